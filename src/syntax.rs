@@ -1,0 +1,69 @@
+//! Text to tree.
+//!
+//! [`scan`] cuts a file into tokens and statements and holds it to the limits of size, in time linear in its length;
+//! [`parse`] is the only file that names pest, and turns one statement at a time into the [`tree`]; where a statement
+//! can't be read, [`fault`] says in words what is wrong with it, and reading goes on with the next one.
+
+mod fault;
+mod parse;
+pub mod scan;
+pub mod tree;
+
+pub use parse::{parse_given_name, parse_given_value};
+
+use crate::findings::{Code, Finding};
+use crate::text::{FileId, SourceFile, Span};
+use tree::File;
+
+/// Most bytes of a source.
+pub const MOST_BYTES: usize = 1 << 20;
+/// Most rules of a strategy.
+pub const MOST_RULES: usize = 10_000;
+/// Most levels of nesting.
+pub const MOST_LEVELS: usize = 64;
+
+/// A file as far as it could be read, and what is wrong with the rest.
+#[derive(Debug, Default)]
+pub struct Parsed {
+    /// The statements.
+    pub file: File,
+    /// What is wrong.
+    pub findings: Vec<Finding>,
+}
+
+/// The text of a file's bytes, or where it stops being UTF-8 and the text with replacements, so that it can be shown.
+pub fn text_of(bytes: Vec<u8>) -> Result<String, (String, usize)> {
+    String::from_utf8(bytes).map_err(|error| {
+        let at = error.utf8_error().valid_up_to();
+        (String::from_utf8_lossy(error.as_bytes()).into_owned(), at)
+    })
+}
+
+/// The finding about bytes that are no text.
+pub fn not_text(file: FileId, at: usize) -> Finding {
+    Finding::new(Code::NotText, Span::new(file, at, at + 3), "this byte is not UTF-8 text")
+        .help("save the file as UTF-8; most editors call it so in their save dialogue")
+}
+
+/// Reads a source file into its tree.
+pub fn parse(id: FileId, source: &SourceFile) -> Parsed {
+    let text = source.text();
+    if text.len() > MOST_BYTES {
+        let message = format!("the source has {} bytes; at most {MOST_BYTES} (1 MiB) are read", text.len());
+        return Parsed {
+            file: File::default(),
+            findings: vec![
+                Finding::new(Code::TooLarge, Span::new(id, 0, 0), message).help("split it with `include`, or shorten it"),
+            ],
+        };
+    }
+    let scanned = scan::scan(id, text);
+    if let Some(limit) = scanned.past_a_limit {
+        return Parsed { file: File::default(), findings: vec![limit] };
+    }
+    let mut parsed = Parsed { file: File::default(), findings: scanned.findings };
+    for statement in &scanned.statements {
+        parse::statement(id, text, statement, &mut parsed);
+    }
+    parsed
+}
