@@ -1,0 +1,130 @@
+//! Literals as values of a kind: in trials, in files, in flags and in requests.
+
+use crate::findings::{Code, Finding};
+use crate::syntax::tree::{GivenValue, Literal, LiteralValue, Word};
+use crate::text::Span;
+use crate::vocabulary::kind::{self, Kind, SetId, WordSet};
+use crate::vocabulary::nearest::nearest;
+use crate::vocabulary::quantity::{CIRCLE, Decimal, MINUTE};
+use crate::vocabulary::unit::Unit;
+
+/// The unit of a literal, or a finding with the nearest one.
+pub fn unit_of(word: &Word) -> Result<&'static Unit, Finding> {
+    Unit::find(&word.text).ok_or_else(|| {
+        let help = match nearest(&word.text, Unit::spellings()) {
+            Some(near) => Some(format!("did you mean `{near}`?")),
+            None if word.text.contains('/') => Some("to divide, put blanks around `/`".to_owned()),
+            None => None,
+        };
+        Finding::new(Code::UnknownUnit, word.span, format!("`{}` is no unit", word.text)).maybe_help(help)
+    })
+}
+
+/// A number in a unit as counts of a kind, or a finding where it does not fit.
+pub fn counts_of(number: Decimal, unit: Option<&Unit>, kind: Kind, span: Span) -> Result<i64, Finding> {
+    let (per_unit, zero) = match unit {
+        Some(unit) => (unit.counts, unit.zero_for(&kind)),
+        None => (crate::vocabulary::quantity::PER_UNIT, 0),
+    };
+    number.counts(per_unit, zero).ok_or_else(|| {
+        Finding::new(Code::BadNumber, span, "this number is too large to be counted exactly")
+    })
+}
+
+/// A value given for a kind: counts, or none for `unknown`.
+pub fn given(kind: Kind, set: Option<&WordSet>, what: &str, value: &GivenValue) -> Result<Option<i64>, Finding> {
+    match value {
+        GivenValue::Unknown(_) => Ok(None),
+        GivenValue::Literal(literal) => of_literal(kind, what, literal).map(Some),
+        GivenValue::Word(word) => of_word(kind, set, what, word).map(Some),
+    }
+}
+
+fn of_literal(kind: Kind, what: &str, literal: &Literal) -> Result<i64, Finding> {
+    match (&literal.value, kind) {
+        (LiteralValue::YesNo(yes), Kind::YesNo) => Ok(i64::from(*yes)),
+        (LiteralValue::Clock(minutes), Kind::Clock) => Ok(i64::from(*minutes) * MINUTE),
+        (LiteralValue::Number(number, Some(word)), _) => {
+            let unit = unit_of(&word.0)?;
+            let fits = unit.kind == kind
+                || (unit.kind == Kind::Temperature && kind == Kind::Change)
+                || (unit.kind == Kind::Angle && kind == Kind::Direction);
+            if !fits {
+                return Err(wrong_kind(kind, what, literal.span, Some(unit)));
+            }
+            let counts = counts_of(*number, Some(unit), kind, literal.span)?;
+            Ok(if kind == Kind::Direction { counts.rem_euclid(CIRCLE) } else { counts })
+        }
+        (LiteralValue::Number(number, None), Kind::Number) => counts_of(*number, None, kind, literal.span),
+        (LiteralValue::Number(number, None), _) if number.digits == 0 && kind.dimension().is_some() => Ok(0),
+        (LiteralValue::Number(number, None), _) if kind.is_quantity() || kind == Kind::Direction => {
+            Err(needs_unit(*number, kind, literal.span))
+        }
+        _ => Err(wrong_kind(kind, what, literal.span, None)),
+    }
+}
+
+/// The finding about a number that lacks its unit.
+pub fn needs_unit(number: Decimal, kind: Kind, span: Span) -> Finding {
+    let written = written(number);
+    Finding::new(Code::NeedsUnit, span, format!("{written} what? {} needs its unit", kind.name()))
+        .help(format!("write for instance `{}`", kind.example()))
+}
+
+/// A number as it was written.
+pub fn written(number: Decimal) -> String {
+    let places = number.places as usize;
+    let sign = if number.digits < 0 { "-" } else { "" };
+    let digits = format!("{:0width$}", number.digits.unsigned_abs(), width = places + 1);
+    let (whole, part) = digits.split_at(digits.len() - places);
+    if places == 0 { format!("{sign}{whole}") } else { format!("{sign}{whole}.{part}") }
+}
+
+fn wrong_kind(kind: Kind, what: &str, span: Span, unit: Option<&Unit>) -> Finding {
+    let degrees = unit.is_some_and(|unit| unit.kind == Kind::Angle) && matches!(kind, Kind::Temperature | Kind::Change);
+    let help = if degrees {
+        "a temperature is written with its scale: `65 °F` or `18 °C`".to_owned()
+    } else {
+        format!("write for instance `{what} {}`", kind.example())
+    };
+    let found = unit.map_or(String::new(), |unit| format!(", not {}", unit.kind.name()));
+    Finding::new(Code::Kinds, span, format!("`{what}` is {}{found}", kind.name())).help(help)
+}
+
+fn of_word(kind: Kind, set: Option<&WordSet>, what: &str, word: &Word) -> Result<i64, Finding> {
+    let value = match kind {
+        Kind::OneOf(_) => set.and_then(|set| set.index(&word.text)).and_then(|at| i64::try_from(at).ok()),
+        Kind::Month => kind::month_number(&word.text),
+        Kind::Direction => kind::compass_counts(&word.text),
+        _ => return Err(wrong_kind(kind, what, word.span, None)),
+    };
+    value.ok_or_else(|| unknown_word(kind, set, what, word))
+}
+
+/// The finding about a word that a kind does not have.
+pub fn unknown_word(kind: Kind, set: Option<&WordSet>, what: &str, word: &Word) -> Finding {
+    let message = match kind {
+        Kind::Month => format!("`{}` is no month", word.text),
+        Kind::Direction => format!("`{}` is no compass point", word.text),
+        _ => format!("`{}` is none of the words of `{what}`", word.text),
+    };
+    let candidates: Vec<&str> = match kind {
+        Kind::Month => kind::MONTHS.to_vec(),
+        Kind::Direction => kind::COMPASS.to_vec(),
+        _ => set.map_or(Vec::new(), |set| set.words.iter().map(String::as_str).collect()),
+    };
+    let help = match nearest(&word.text, candidates.iter().copied()) {
+        Some(near) => format!("did you mean `{near}`?"),
+        None if kind == Kind::Month => "write its English name, as in `november`".to_owned(),
+        None => format!("write one of {}", candidates.join(", ")),
+    };
+    Finding::new(Code::UnknownWord, word.span, message).help(help)
+}
+
+/// The set of a one-of kind.
+pub fn set_of(sets: &[WordSet], kind: Kind) -> Option<&WordSet> {
+    match kind {
+        Kind::OneOf(SetId(id)) => sets.get(id as usize),
+        _ => None,
+    }
+}
