@@ -1,6 +1,10 @@
 //! Leadsman: checked trolling strategies, and the tactic they call from live readings, with reasons.
 
+pub mod check;
+pub mod engine;
 pub mod findings;
+pub mod program;
 pub mod syntax;
 pub mod text;
 pub mod vocabulary;
+pub mod water;

@@ -1,0 +1,99 @@
+//! Where the sun stands.
+//!
+//! Source: I. Reda and A. Andreas, *Solar Position Algorithm for Solar Radiation Applications*, NREL/TP-560-34302
+//! (2003, revised 2008), by the crate `solar-positioning` with libm's functions. Heights are true, without refraction.
+
+use solar_positioning::{Horizon, Location, SolarEvents, SolarPositions, delta_t, time::JulianDate};
+
+use super::{Derivation, Needs, Place, Surroundings};
+use crate::vocabulary::catalogue::Known;
+use crate::vocabulary::quantity::{PER_UNIT, SECOND, from_si};
+use crate::vocabulary::time::Instant;
+
+pub(super) const SUN_HEIGHT: Derivation = Derivation {
+    gives: Known::SunHeight,
+    how: "from place and time, by the solar position algorithm of Reda and Andreas",
+    derive: |around| from_si(height_around(around, 0)?).ok_or_else(|| out_of_range()),
+};
+
+pub(super) const SUN_RISING: Derivation = Derivation {
+    gives: Known::SunRising,
+    how: "from the sun's height now and a minute later",
+    derive: |around| {
+        let (now, later) = (height_around(around, 0)?, height_around(around, 60 * SECOND)?);
+        Ok(i64::from(later > now))
+    },
+};
+
+fn out_of_range() -> Needs {
+    "a time between the years -2000 and 6000".into()
+}
+
+fn height_around(around: &dyn Surroundings, later: i64) -> Result<f64, Needs> {
+    let (place, at) = place_and_time(around)?;
+    height(place, at.after(later)).ok_or_else(out_of_range)
+}
+
+/// The place and the time that everything about the sun needs.
+pub(super) fn place_and_time(around: &dyn Surroundings) -> Result<(Place, Instant), Needs> {
+    match (around.place(), around.calendar()) {
+        (Some(place), Some(at)) => Ok((place, at)),
+        (None, Some(_)) => Err("a position, from the boat or the water file".into()),
+        (Some(_), None) => Err("a date and time".into()),
+        (None, None) => Err("a position and a time".into()),
+    }
+}
+
+/// The Julian date of 1970-01-01 00:00 UTC.
+const EPOCH: f64 = 2_440_587.5;
+const DAY_SECONDS: f64 = 86_400.0;
+
+fn julian(at: Instant) -> f64 {
+    EPOCH + at.0 as f64 / PER_UNIT as f64 / DAY_SECONDS
+}
+
+fn instant(julian: f64) -> Option<Instant> {
+    from_si((julian - EPOCH) * DAY_SECONDS).map(Instant)
+}
+
+/// The difference between dynamical and universal time in seconds, by year.
+fn delta(at: Instant) -> f64 {
+    let year = 1970.0 + at.0 as f64 / PER_UNIT as f64 / (365.2425 * DAY_SECONDS);
+    delta_t::estimate(year).unwrap_or(69.0)
+}
+
+/// The true height of the sun's centre in degrees; none outside the years that the algorithm covers.
+pub fn height(place: Place, at: Instant) -> Option<f64> {
+    let time = JulianDate::new(julian(at), delta(at)).ok()?;
+    let location = Location { latitude: place.latitude, longitude: place.longitude };
+    let position = SolarPositions::new().at_from_julian(time, location, 0.0, None).ok()?;
+    Some(position.elevation_angle())
+}
+
+/// What the sun does at a height within a stretch of time.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Events {
+    /// When it comes up through that height.
+    pub rise: Option<Instant>,
+    /// When it goes down through it.
+    pub set: Option<Instant>,
+}
+
+/// Sunrise and sunset within a stretch of time, such as a local day: the sun's upper edge on the horizon, -0.8333°.
+pub fn rise_and_set(place: Place, from: Instant, to: Instant) -> Option<Events> {
+    events(place, from, to, Horizon::SunriseSunset)
+}
+
+/// Civil dawn and dusk within a stretch of time: -6°.
+pub fn civil_twilight(place: Place, from: Instant, to: Instant) -> Option<Events> {
+    events(place, from, to, Horizon::CivilTwilight)
+}
+
+fn events(place: Place, from: Instant, to: Instant, horizon: Horizon) -> Option<Events> {
+    let calculator = SolarEvents::new();
+    let location = Location { latitude: place.latitude, longitude: place.longitude };
+    let (start, end, delta) = (julian(from), julian(to), delta(from));
+    let rise = calculator.next_rise_from_julian(start, end, location, delta, horizon).ok()?;
+    let set = calculator.next_set_from_julian(start, end, location, delta, horizon).ok()?;
+    Some(Events { rise: rise.and_then(instant), set: set.and_then(instant) })
+}
