@@ -4,6 +4,8 @@ pub mod check;
 pub mod engine;
 pub mod findings;
 pub mod program;
+pub mod proof;
+pub mod session;
 pub mod syntax;
 pub mod text;
 pub mod vocabulary;

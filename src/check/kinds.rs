@@ -8,7 +8,7 @@ use crate::program::InputSource;
 use crate::program::expr::{ChangesId, Expr, Op};
 use crate::syntax::tree::{self, Arithmetic, Compare, ExprNode, LiteralValue, RangeExpr, Word};
 use crate::text::Span;
-use crate::vocabulary::catalogue::{Known, LIGHT, Takes};
+use crate::vocabulary::catalogue::{Known, Takes};
 use crate::vocabulary::kind::{Kind, compass_counts, month_number};
 use crate::vocabulary::quantity::{CIRCLE, MINUTE};
 
@@ -405,7 +405,7 @@ impl Checker {
                 (Op::Let(id), kind)
             }
             Some((Named::Ladder(id), _)) => (Op::Rung(id), Kind::OneOf(self.ladders.get(id.index())?.set)),
-            Some((Named::Aspect(_), _)) => {
+            Some((Named::Aspect, _)) => {
                 let message = format!("`{}` is an aspect of the tactic, not a reading", word.text);
                 self.error(Code::UnknownName, span, message);
                 return None;
@@ -483,7 +483,8 @@ impl Checker {
         hint: Hint,
     ) -> Option<Expr> {
         self.dash_range(first, rest)?;
-        let start = self.expr(first, Hint { words: None, change: hint.change })?;
+        let change = hint.change || self.added_to_temperature(first, rest);
+        let start = self.expr(first, Hint { words: None, change })?;
         let mut kind = start.kind;
         let mut terms = vec![(false, start, first)];
         for (sign, written) in rest {
@@ -506,6 +507,20 @@ impl Checker {
         let folded = constants.collect::<Option<Vec<_>>>().and_then(|rest| arithmetic::sum(start.constant()?, &rest));
         let op = folded.map_or_else(|| Op::Sum(Box::new(start), rest), Op::Constant);
         Some(Expr { op, kind, span })
+    }
+
+    /// `5 °C + surface`: the literal is added to a temperature, so that it is a change.
+    fn added_to_temperature(&mut self, first: &tree::Expr, rest: &[(Arithmetic, tree::Expr)]) -> bool {
+        let Some((Arithmetic::Plus, second)) = rest.first() else { return false };
+        if literal_of(first).is_none() || literal_of(second).is_some() {
+            return false;
+        }
+        // Looked at for its kind alone; what is wrong with it is said once, when it is typed for itself.
+        let (found, changes) = (self.findings.len(), self.changes);
+        let kind = self.expr(second, Hint::default()).map(|typed| typed.kind);
+        self.findings.truncate(found);
+        self.changes = changes;
+        kind == Some(Kind::Temperature)
     }
 
     /// `3-10 ft` is read as a difference, and was meant as a range.
@@ -928,5 +943,3 @@ fn negate_if(negated: bool, expr: Expr, span: Span) -> Expr {
     if negated { yes_no(Op::Not(Box::new(expr)), span) } else { expr }
 }
 
-/// The words of `light`, so that reasoning can expand them.
-pub(super) const LIGHT_KIND: Kind = Kind::OneOf(LIGHT);

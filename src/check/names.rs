@@ -25,7 +25,7 @@ pub(super) enum Named {
     Own(usize),
     Let(LetId),
     Ladder(LadderId),
-    Aspect(AspectId),
+    Aspect,
     /// Its declaration is broken; what uses it is not judged.
     Broken,
 }
@@ -179,7 +179,7 @@ impl Checker {
             return None;
         }
         self.aspects.push(Aspect { name: word.text.clone(), form: Form::Words(Vec::new()) });
-        self.put(word, Named::Aspect(id));
+        self.put(word, Named::Aspect);
         Some(id)
     }
 
@@ -479,7 +479,7 @@ impl Checker {
 
     /// The name nearest to one that is not known, of whatever a condition can ask.
     pub fn nearest_value_name(&self, name: &str) -> Option<String> {
-        let declared = self.names.iter().filter(|(_, (named, _))| !matches!(named, Named::Aspect(_)));
+        let declared = self.names.iter().filter(|(_, (named, _))| !matches!(named, Named::Aspect));
         let declared = declared.map(|(name, _)| name.as_str());
         let known = CATALOGUE.iter().map(|entry| entry.name);
         nearest(name, declared.chain(known)).map(str::to_owned)

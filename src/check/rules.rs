@@ -21,7 +21,7 @@ impl Checker {
                         self.twice(Code::NameTwice, "the rule", &rule.name.text, rule.name.span, earlier);
                     }
                     names.entry(rule.name.text.clone()).or_insert(rule.name.span);
-                    self.check_text_length(&rule.name);
+                    self.check_not_empty(&rule.name);
                     let lowered = self.rule(rule);
                     order.push(Item::Rule(self.rules.len()));
                     self.rules.push(lowered);
@@ -37,11 +37,8 @@ impl Checker {
         order
     }
 
-    /// Names in quotes have a length too.
-    pub fn check_text_length(&mut self, name: &tree::Text) {
-        if name.text.chars().count() > 64 {
-            self.error(Code::LongName, name.span, "a name has at most 64 characters");
-        }
+    /// A name in quotes may be as long as its author likes, but not empty.
+    pub fn check_not_empty(&mut self, name: &tree::Text) {
         if name.text.trim().is_empty() {
             self.error(Code::Incomplete, name.span, "a name has at least one character");
         }

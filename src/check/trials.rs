@@ -29,7 +29,7 @@ impl Checker {
                 self.twice(Code::NameTwice, "the trial", &trial.name.text, trial.name.span, earlier);
             }
             names.entry(trial.name.text.clone()).or_insert(trial.name.span);
-            self.check_text_length(&trial.name);
+            self.check_not_empty(&trial.name);
             trials.push(self.trial(trial));
         }
         trials
@@ -159,7 +159,7 @@ impl Checker {
                 self.error_with_help(Code::UnknownName, word.span, message, "give the readings that it asks for");
                 None
             }
-            Some((Named::Aspect(_), _)) => {
+            Some((Named::Aspect, _)) => {
                 let message = format!("`{}` is an aspect of the tactic; it is expected, not given", word.text);
                 self.error(Code::UnknownName, word.span, message);
                 None

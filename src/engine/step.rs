@@ -105,25 +105,26 @@ impl State {
         state
     }
 
-    /// One later step.
-    pub fn step(&mut self, program: &Program, readings: &dyn Readings) {
+    /// One later step. Gives the move that each ladder made, by its number, where it made one of its own.
+    pub fn step(&mut self, program: &Program, readings: &dyn Readings) -> Vec<Option<usize>> {
         let rungs = self.rungs();
         let let_values = self.step_lets(program, readings, &rungs, false);
         let scene = Scene { program, readings, lets: &let_values, rungs: &rungs, changes: &[], mark: None };
         let changes = self.watch_changes(program, &scene);
         // All moves are judged on the rungs as they stood before the step.
-        let moved: Vec<Option<LadderState>> = program
+        let moved: Vec<Option<Moved>> = program
             .ladders
             .iter()
             .zip(&self.ladders)
             .map(|(ladder, state)| next_standing(ladder, *state, Scene { changes: &changes, ..scene }))
             .collect();
-        for (state, moved) in self.ladders.iter_mut().zip(moved) {
+        for (state, moved) in self.ladders.iter_mut().zip(&moved) {
             if let Some(moved) = moved {
-                *state = moved;
+                *state = moved.to;
             }
         }
         self.last_step = readings.now();
+        moved.into_iter().map(|moved| moved.and_then(|moved| moved.by)).collect()
     }
 
     /// Moves timed lets on, in order, and gives the values of all lets at this step.
@@ -244,34 +245,41 @@ pub fn open_rungs(ladder: &LadderDef, scene: &Scene<'_>) -> Vec<bool> {
     ladder.rungs.iter().map(|rung| rung.only_if.as_ref().is_none_or(|only_if| scene.holds(only_if) == Some(true))).collect()
 }
 
+/// Where a ladder went in a step, and by which of its moves; none where it left a closed rung.
+struct Moved {
+    to: LadderState,
+    by: Option<usize>,
+}
+
 /// Where a ladder stands after this step, if it makes a move: at most one.
-fn next_standing(ladder: &LadderDef, state: LadderState, scene: Scene<'_>) -> Option<LadderState> {
+fn next_standing(ladder: &LadderDef, state: LadderState, scene: Scene<'_>) -> Option<Moved> {
     let open = open_rungs(ladder, &scene);
     let mark =
         Mark { at: scene.readings.now(), fished: scene.readings.fished(), counts_own: false, moved: true };
     let first_open = open.iter().position(|open| *open);
-    let stand = |rung: Option<usize>| Some(LadderState { rung, mark });
+    let stand = |rung: Option<usize>, by: Option<usize>| Some(Moved { to: LadderState { rung, mark }, by });
     let scene = Scene { mark: Some(state.mark), ..scene };
     let mut moves = ladder.moves.iter();
     let starts_over =
-        moves.any(|step| step.direction == Direction::Over && scene.holds(&step.condition) == Some(true));
-    if starts_over && first_open.is_some() {
-        return stand(first_open);
+        moves.position(|step| step.direction == Direction::Over && scene.holds(&step.condition) == Some(true));
+    if starts_over.is_some() && first_open.is_some() {
+        return stand(first_open, starts_over);
     }
     let Some(rung) = state.rung else {
         // No rung was open: the first to open again is taken, as at the start.
-        return first_open.and_then(|open| stand(Some(open)));
+        return first_open.and_then(|open| stand(Some(open), None));
     };
     let above = || open.get(..rung)?.iter().rposition(|open| *open);
     let below = || open.get(rung + 1..)?.iter().position(|open| *open).map(|at| rung + 1 + at);
     if !open.get(rung).copied().unwrap_or(false) {
-        return stand(above().or_else(below));
+        return stand(above().or_else(below), None);
     }
-    for step in ladder.moves.iter().filter(|step| step.direction != Direction::Over) {
+    let others = ladder.moves.iter().enumerate().filter(|(_, step)| step.direction != Direction::Over);
+    for (number, step) in others {
         if scene.holds(&step.condition) == Some(true) {
             let to = if step.direction == Direction::Down { below() } else { above() };
             if to.is_some() {
-                return stand(to);
+                return stand(to, Some(number));
             }
         }
     }

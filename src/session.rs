@@ -1,0 +1,404 @@
+//! Readings and events in time order to the state at an instant.
+//!
+//! A [`Session`] takes in what people, instruments and files say, each at its time, and steps the engine: once when
+//! lines first go in and at each whole minute after it, on the readings good then, asked or not. [`Moment`] is what it
+//! knows at one instant: every reading a program asks for, given or derived, and how old it is.
+
+mod moment;
+
+pub use moment::{Age, Moment, Origin, Reading};
+
+use std::collections::{HashMap, VecDeque};
+use std::sync::Arc;
+
+use jiff::tz::TimeZone;
+
+use crate::engine::{Outcome, Readings, State, alone, decide};
+use crate::program::expr::LadderId;
+use crate::program::{GivenTarget, InputSource, Program};
+use crate::vocabulary::catalogue::{GoodFor, Known};
+use crate::vocabulary::quantity::MINUTE;
+use crate::vocabulary::time::{Instant, end_of_day};
+use crate::water::Place;
+use crate::water::cast::Cast;
+
+/// What does not change during a session: where the water lies, and what it allows.
+#[derive(Clone, Debug, Default)]
+pub struct Setting {
+    /// The time zone of the water.
+    pub zone: Option<TimeZone>,
+    /// Where the water lies.
+    pub place: Option<Place>,
+    /// Whether bait is allowed, by the water file.
+    pub bait_allowed: Option<bool>,
+    /// Whether the fish are meant for release, by the water file.
+    pub releasing: Option<bool>,
+}
+
+/// What kind of session it is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Mode {
+    /// On the water, by the calendar: readings grow old.
+    Live,
+    /// A trial: a reading stays as given until it is given again, and there is no calendar.
+    Trial,
+}
+
+/// One thing that happens at one instant.
+#[derive(Clone, Debug)]
+pub enum Event {
+    /// A reading, call or change is given; none makes it unknown.
+    Give(GivenTarget, Option<i64>),
+    /// A cast is made, or what was known of one is taken back.
+    Cast(Option<Arc<Cast>>),
+    /// The boat is somewhere.
+    Place(Place),
+    /// A fish strikes.
+    Strike,
+    /// A ladder is put on a rung.
+    Rung(LadderId, Option<usize>),
+}
+
+/// An event came later than one that is already taken in.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct OutOfOrder {
+    /// When the event is said to have been.
+    pub at: Instant,
+    /// The latest instant already taken in.
+    pub latest: Instant,
+}
+
+/// Values in time order, as far back as anything asks.
+#[derive(Clone, Debug, Default)]
+struct History {
+    entries: VecDeque<(Instant, Option<i64>)>,
+}
+
+impl History {
+    fn put(&mut self, at: Instant, value: Option<i64>, keep: i64) {
+        if self.entries.back().is_some_and(|(last, _)| *last == at) {
+            self.entries.pop_back();
+        }
+        self.entries.push_back((at, value));
+        let oldest = at.after(-keep);
+        while self.entries.get(1).is_some_and(|(next, _)| *next <= oldest) {
+            self.entries.pop_front();
+        }
+    }
+
+    fn at(&self, at: Instant) -> Option<(Instant, Option<i64>)> {
+        let after = self.entries.partition_point(|(when, _)| *when <= at);
+        self.entries.get(after.checked_sub(1)?).copied()
+    }
+}
+
+/// What ladders did at least once in a session.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Trodden {
+    /// Moves made, by ladder and number.
+    pub moves: std::collections::BTreeSet<(usize, usize)>,
+    /// Rungs stood on, by ladder and number.
+    pub rungs: std::collections::BTreeSet<(usize, usize)>,
+}
+
+/// A session of one program.
+#[derive(Clone, Debug)]
+pub struct Session {
+    program: Arc<Program>,
+    setting: Arc<Setting>,
+    mode: Mode,
+    given: HashMap<GivenTarget, History>,
+    casts: VecDeque<(Instant, Option<Arc<Cast>>)>,
+    places: VecDeque<(Instant, Place)>,
+    strikes: VecDeque<Instant>,
+    /// The fishing time at which `strikeless` began; none while it is unknown.
+    quiet_since: Option<i64>,
+    /// Fishing time up to the last time lines came out.
+    fished_before: i64,
+    /// Since when lines are in.
+    lines_in_since: Option<Instant>,
+    /// When the first step is due, once lines went in.
+    starts: Option<Instant>,
+    /// Rungs given before the first step.
+    first_rungs: Vec<Option<usize>>,
+    state: Option<State>,
+    latest: Option<Instant>,
+    /// Moves that ladders made, and rungs they stood on, at least once.
+    history: Trodden,
+    /// The longest window of a change, and of strikes, that the program asks for.
+    longest_change: i64,
+    longest_strikes: i64,
+}
+
+impl Session {
+    /// A session in which nothing has happened yet.
+    pub fn new(program: Arc<Program>, setting: Arc<Setting>, mode: Mode) -> Self {
+        let windows = |pick: fn(InputSource) -> Option<i64>| {
+            program.inputs.iter().filter_map(|input| pick(input.source)).max().unwrap_or(0)
+        };
+        let longest_change = windows(|source| match source {
+            InputSource::Change(_, window) => Some(window),
+            _ => None,
+        });
+        let longest_strikes = windows(|source| match source {
+            InputSource::Strikes(window) => Some(window),
+            _ => None,
+        });
+        Self {
+            first_rungs: vec![None; program.ladders.len()],
+            program,
+            setting,
+            mode,
+            given: HashMap::new(),
+            casts: VecDeque::new(),
+            places: VecDeque::new(),
+            strikes: VecDeque::new(),
+            quiet_since: None,
+            fished_before: 0,
+            lines_in_since: None,
+            starts: None,
+            state: None,
+            latest: None,
+            history: Trodden::default(),
+            longest_change,
+            longest_strikes,
+        }
+    }
+
+    /// Its program.
+    pub fn program(&self) -> &Arc<Program> {
+        &self.program
+    }
+
+    /// What does not change during it.
+    pub fn setting(&self) -> &Setting {
+        &self.setting
+    }
+
+    /// Whether lines have been in, so that steps run.
+    pub fn started(&self) -> bool {
+        self.starts.is_some()
+    }
+
+    /// The latest instant taken in.
+    pub fn latest(&self) -> Option<Instant> {
+        self.latest
+    }
+
+    /// The engine's state, once lines have been in.
+    pub fn state(&self) -> Option<&State> {
+        self.state.as_ref()
+    }
+
+    /// Lets time pass to `at`, takes in what happens then, and makes that minute's step, which sees it.
+    pub fn at(&mut self, at: Instant, events: impl IntoIterator<Item = Event>) -> Result<(), OutOfOrder> {
+        self.pass_to(at)?;
+        for event in events {
+            self.take(at, event);
+        }
+        self.step_at(at);
+        Ok(())
+    }
+
+    /// Lets time pass up to an instant, its own step left out.
+    fn pass_to(&mut self, at: Instant) -> Result<(), OutOfOrder> {
+        if let Some(latest) = self.latest.filter(|latest| at < *latest) {
+            return Err(OutOfOrder { at, latest });
+        }
+        self.latest = Some(at);
+        while let Some(next) = self.next_step().filter(|next| *next < at) {
+            self.step(next);
+        }
+        Ok(())
+    }
+
+    fn step_at(&mut self, at: Instant) {
+        while let Some(next) = self.next_step().filter(|next| *next <= at) {
+            self.step(next);
+        }
+    }
+
+    fn next_step(&self) -> Option<Instant> {
+        match &self.state {
+            None => self.starts,
+            Some(state) => Some(state.last_step.after(MINUTE)),
+        }
+    }
+
+    fn step(&mut self, at: Instant) {
+        let mut state = self.state.take();
+        let moment = Moment::new(self, at);
+        let moves = match &mut state {
+            Some(state) => state.step(&self.program, &moment),
+            None => {
+                state = Some(State::first_step(&self.program, &moment, &self.first_rungs, false));
+                Vec::new()
+            }
+        };
+        let rungs = state.as_ref().map(State::rungs).unwrap_or_default();
+        self.state = state;
+        let numbered = |list: Vec<Option<usize>>| {
+            list.into_iter().enumerate().filter_map(|(ladder, number)| number.map(|number| (ladder, number)))
+        };
+        self.history.moves.extend(numbered(moves));
+        self.history.rungs.extend(numbered(rungs));
+    }
+
+    /// What ladders did at least once.
+    pub fn trodden(&self) -> &Trodden {
+        &self.history
+    }
+
+    fn take(&mut self, at: Instant, event: Event) {
+        match event {
+            Event::Give(GivenTarget::Known(Known::LinesIn), value) => {
+                if let Some(value) = value {
+                    self.lines(at, value != 0);
+                }
+                self.put(GivenTarget::Known(Known::LinesIn), at, value);
+            }
+            Event::Give(GivenTarget::Known(Known::Strikeless), value) => {
+                self.quiet_since = value.map(|value| self.fished(at).saturating_sub(value));
+                if let Some(value) = value {
+                    // Strikes younger than a given `strikeless` are gone.
+                    self.strikes.retain(|strike| at.since(*strike) >= value);
+                }
+                self.put(GivenTarget::Known(Known::Strikeless), at, value);
+            }
+            Event::Give(target, value) => self.put(target, at, value),
+            Event::Cast(cast) => {
+                while self.casts.get(1).is_some_and(|(next, _)| *next <= at.after(-self.longest_change)) {
+                    self.casts.pop_front();
+                }
+                self.casts.push_back((at, cast));
+            }
+            Event::Place(place) => {
+                while self.places.get(1).is_some_and(|(next, _)| *next <= at.after(-self.longest_change)) {
+                    self.places.pop_front();
+                }
+                self.places.push_back((at, place));
+            }
+            Event::Strike => {
+                self.strikes.push_back(at);
+                let gone = at.after(-self.longest_strikes);
+                while self.strikes.front().is_some_and(|strike| *strike <= gone) {
+                    self.strikes.pop_front();
+                }
+                if self.quiet_since.is_some() || !self.strikeless_unknown() {
+                    self.quiet_since = Some(self.fished(at));
+                }
+            }
+            Event::Rung(ladder, rung) => self.put_on_rung(at, ladder, rung),
+        }
+    }
+
+    /// Whether `strikeless` was made unknown, so that only giving it again makes it known.
+    fn strikeless_unknown(&self) -> bool {
+        let history = self.given.get(&GivenTarget::Known(Known::Strikeless));
+        history.and_then(|history| history.entries.back()).is_some_and(|(_, value)| value.is_none())
+    }
+
+    fn put(&mut self, target: GivenTarget, at: Instant, value: Option<i64>) {
+        let keep = self.longest_change;
+        self.given.entry(target).or_default().put(at, value, keep);
+    }
+
+    fn put_on_rung(&mut self, at: Instant, ladder: LadderId, rung: Option<usize>) {
+        match self.state.take() {
+            None => {
+                if let Some(slot) = self.first_rungs.get_mut(ladder.index()) {
+                    *slot = rung;
+                }
+            }
+            Some(mut state) => {
+                let moment = Moment::new(self, at);
+                state.put(ladder.index(), rung, &moment);
+                self.state = Some(state);
+            }
+        }
+    }
+
+    /// Lines go in or come out. The first time they go in the session's steps begin.
+    fn lines(&mut self, at: Instant, lines_in: bool) {
+        match (lines_in, self.lines_in_since) {
+            (true, None) => {
+                self.lines_in_since = Some(at);
+                if !self.strikeless_unknown() {
+                    self.quiet_since = Some(self.fished_before);
+                }
+                self.starts.get_or_insert(at);
+            }
+            (false, Some(since)) => {
+                self.fished_before = self.fished_before.saturating_add(at.since(since));
+                self.lines_in_since = None;
+            }
+            _ => {}
+        }
+    }
+
+    fn fished(&self, at: Instant) -> i64 {
+        let running = self.lines_in_since.map_or(0, |since| at.since(since).max(0));
+        self.fished_before.saturating_add(running)
+    }
+
+    /// What the session knows at an instant, which must not lie before the latest one taken in.
+    pub fn moment(&self, at: Instant) -> Moment<'_> {
+        Moment::new(self, at)
+    }
+
+    /// The state that advice at a moment stands in: the session's, or before lines went in that without a session.
+    pub fn standing(&self, moment: &Moment<'_>) -> State {
+        match &self.state {
+            Some(state) => state.clone(),
+            None => {
+                let strikeless = moment.given_strikeless();
+                alone::state(&self.program, moment, strikeless, &self.first_rungs)
+            }
+        }
+    }
+
+    /// What the rules make of an instant.
+    pub fn outcome(&self, at: Instant) -> Outcome {
+        let moment = self.moment(at);
+        self.outcome_of(&moment, &self.standing(&moment))
+    }
+
+    /// What the rules make of a moment, with a standing.
+    pub fn outcome_of(&self, moment: &Moment<'_>, standing: &State) -> Outcome {
+        match &self.state {
+            Some(_) => decide(&self.program, moment, standing),
+            None => {
+                let frozen = self.frozen(moment);
+                decide(&self.program, &frozen, standing)
+            }
+        }
+    }
+
+    /// The readings of a moment before lines went in, as advice without a session takes them.
+    pub fn frozen<'m>(&'m self, moment: &'m Moment<'m>) -> alone::Frozen<'m> {
+        let elapsed = moment.given_strikeless();
+        alone::Frozen { program: &self.program, readings: moment, now: moment.now(), elapsed }
+    }
+
+    /// Whether a value given at a time is still good at a later one.
+    fn is_good(&self, target: GivenTarget, given_at: Instant, at: Instant) -> bool {
+        if self.mode == Mode::Trial {
+            return true;
+        }
+        let good_for = match target {
+            GivenTarget::Known(known) | GivenTarget::Call(known, ..) => known.entry().good_for,
+            GivenTarget::Own(own) => match self.program.own.get(own).and_then(|own| own.good_for) {
+                Some(span) => GoodFor::Span(span),
+                None => GoodFor::Day,
+            },
+            GivenTarget::ChangeOfKnown(..) | GivenTarget::ChangeOfOwn(..) => Known::Change.entry().good_for,
+        };
+        match good_for {
+            GoodFor::Span(span) => at.since(given_at) <= span,
+            GoodFor::Day => match &self.setting.zone {
+                Some(zone) => at <= end_of_day(given_at, zone),
+                None => at.since(given_at) < crate::vocabulary::quantity::DAY,
+            },
+        }
+    }
+}

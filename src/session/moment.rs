@@ -1,0 +1,432 @@
+//! What a session knows at one instant.
+
+use std::cell::OnceCell;
+use std::sync::Arc;
+
+use jiff::tz::TimeZone;
+
+use super::{Mode, Session};
+use crate::engine::alone::count;
+use crate::engine::{Mark, Readings};
+use crate::program::expr::InputId;
+use crate::program::{GivenTarget, InputSource};
+use crate::vocabulary::catalogue::{Known, Origin as Sort};
+use crate::vocabulary::kind::Kind;
+use crate::vocabulary::quantity::DAY;
+use crate::vocabulary::time::Instant;
+use crate::water::cast::{Cast, Profile};
+use crate::water::{self, Needs, Place, Surroundings};
+
+/// Where a reading came from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Origin {
+    /// Somebody or something gave it.
+    Given,
+    /// It was worked out.
+    Derived,
+    /// A model's estimate.
+    Estimated,
+    /// It is not known.
+    Unknown,
+}
+
+impl Origin {
+    /// Its name.
+    pub fn name(self) -> &'static str {
+        match self {
+            Origin::Given => "given",
+            Origin::Derived => "derived",
+            Origin::Estimated => "estimated",
+            Origin::Unknown => "unknown",
+        }
+    }
+}
+
+/// How old a value is, in counts.
+pub type Age = i64;
+
+/// A reading as it is reported.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Reading {
+    /// The value; none is unknown.
+    pub value: Option<i64>,
+    /// Where it came from.
+    pub origin: Origin,
+    /// How old it is: of what was given, and of the oldest that went into what was derived.
+    pub age: Option<Age>,
+    /// The readings it came from.
+    pub from: Vec<&'static str>,
+    /// How it was derived.
+    pub how: Option<&'static str>,
+    /// For an unknown one, what would make it known.
+    pub needs: Option<String>,
+}
+
+/// What was given for a target.
+#[derive(Clone, Copy, Debug)]
+enum Given {
+    Nothing,
+    /// Made unknown, until it is given again.
+    Unknown,
+    /// Past its time.
+    Stale(Instant),
+    Good(Instant, i64),
+}
+
+/// What a session knows at one instant.
+pub struct Moment<'s> {
+    session: &'s Session,
+    at: Instant,
+    cast: OnceCell<Option<Arc<Cast>>>,
+    values: Vec<OnceCell<Option<i64>>>,
+}
+
+impl<'s> Moment<'s> {
+    pub(super) fn new(session: &'s Session, at: Instant) -> Self {
+        let values = session.program.inputs.iter().map(|_| OnceCell::new()).collect();
+        Self { session, at, cast: OnceCell::new(), values }
+    }
+
+    fn given(&self, target: GivenTarget) -> Given {
+        match self.session.given.get(&target).and_then(|history| history.at(self.at)) {
+            None => Given::Nothing,
+            Some((_, None)) => Given::Unknown,
+            Some((at, Some(value))) if self.session.is_good(target, at, self.at) => Given::Good(at, value),
+            Some((at, Some(_))) => Given::Stale(at),
+        }
+    }
+
+    /// `strikeless` as a request without a session gives it; zero where it does not.
+    pub fn given_strikeless(&self) -> i64 {
+        match self.given(GivenTarget::Known(Known::Strikeless)) {
+            Given::Good(_, value) => value.clamp(0, DAY),
+            _ => 0,
+        }
+    }
+
+    fn source(&self, source: InputSource) -> Option<i64> {
+        match source {
+            InputSource::Known(known) => self.known(known),
+            InputSource::Own(at) => match self.given(GivenTarget::Own(at)) {
+                Given::Good(_, value) => Some(value),
+                _ => None,
+            },
+            InputSource::Call(known, kind, argument) => self.derived_call(known, kind, argument).ok(),
+            InputSource::Change(of, window) => self.change(of, window),
+            InputSource::Strikes(window) => self.strikes(window),
+        }
+    }
+
+    fn known(&self, known: Known) -> Option<i64> {
+        match known {
+            Known::Strikeless => return self.strikeless(),
+            Known::LinesIn => return self.lines_in(),
+            Known::Position => return self.place().map(|_| 1),
+            Known::Surface => return self.surface(),
+            _ => {}
+        }
+        match self.given(GivenTarget::Known(known)) {
+            Given::Good(at, value) => self.run_on(known, at, value),
+            Given::Unknown => None,
+            Given::Nothing | Given::Stale(_) => self.derive(known).ok(),
+        }
+    }
+
+    /// A given clock and its like run on from where they were given.
+    fn run_on(&self, known: Known, at: Instant, value: i64) -> Option<i64> {
+        let Some(direction) = known.runs_on() else { return Some(value) };
+        let now = value.saturating_add(direction * self.at.since(at));
+        match known {
+            Known::Clock => Some(now.rem_euclid(DAY)),
+            _ => (now >= 0).then_some(now),
+        }
+    }
+
+    fn derive(&self, known: Known) -> Result<i64, Needs> {
+        match known {
+            Known::BaitAllowed => {
+                self.session.setting.bait_allowed.map(i64::from).ok_or_else(|| "what the lake allows, from the water file".into())
+            }
+            Known::Releasing => self
+                .session
+                .setting
+                .releasing
+                .map(i64::from)
+                .ok_or_else(|| "whether fish are released, from you or the water file".into()),
+            Known::CastMeasured => match self.made_cast() {
+                Some(_) => Ok(1),
+                None => Err("a cast".into()),
+            },
+            known => match water::derivation(known) {
+                Some(derivation) => (derivation.derive)(self),
+                None if known.entry().origin == Sort::Given => Err(Needs(format!("give `{}`", known.name()))),
+                None => Err("this build does not derive it; give it as a reading".into()),
+            },
+        }
+    }
+
+    fn strikeless(&self) -> Option<i64> {
+        if self.session.starts.is_none() {
+            return Some(self.given_strikeless());
+        }
+        let since = self.session.quiet_since?;
+        Some(self.fished().saturating_sub(since))
+    }
+
+    fn lines_in(&self) -> Option<i64> {
+        if matches!(self.given(GivenTarget::Known(Known::LinesIn)), Given::Unknown) {
+            return None;
+        }
+        if self.session.starts.is_some() {
+            return Some(i64::from(self.session.lines_in_since.is_some()));
+        }
+        match self.given(GivenTarget::Known(Known::LinesIn)) {
+            Given::Good(_, value) => Some(value),
+            _ => Some(1),
+        }
+    }
+
+    /// The surface temperature: given, or the cast's point at 0 where nothing newer gives it.
+    fn surface(&self) -> Option<i64> {
+        let of_cast = || {
+            let (at, cast) = self.made_cast()?;
+            Some((at, cast.temperature.at_surface()?))
+        };
+        match self.given(GivenTarget::Known(Known::Surface)) {
+            Given::Unknown => None,
+            Given::Good(at, value) => match of_cast() {
+                Some((cast_at, from_cast)) if cast_at > at => Some(from_cast),
+                _ => Some(value),
+            },
+            Given::Nothing | Given::Stale(_) => of_cast().map(|(_, value)| value),
+        }
+    }
+
+    /// The last cast that is still good, as it was made.
+    fn made_cast(&self) -> Option<(Instant, &'s Arc<Cast>)> {
+        let casts = &self.session.casts;
+        let after = casts.partition_point(|(at, _)| *at <= self.at);
+        let (at, cast) = casts.get(after.checked_sub(1)?)?;
+        let good = self.session.is_good(GivenTarget::Known(Known::CastMeasured), *at, self.at);
+        cast.as_ref().filter(|_| good).map(|cast| (*at, cast))
+    }
+
+    /// The cast as it counts now: a good `surface` given later stands at 0; alone it is a cast of one point.
+    fn effective_cast(&self) -> Option<Arc<Cast>> {
+        let surface = match self.given(GivenTarget::Known(Known::Surface)) {
+            Given::Good(at, value) => Some((at, value)),
+            _ => None,
+        };
+        match (self.made_cast(), surface) {
+            (None, None) => None,
+            (Some((_, cast)), None) => Some(cast.clone()),
+            (None, Some((_, surface))) => {
+                Some(Arc::new(Cast { temperature: Profile::new(vec![(0, surface)]), oxygen: Profile::default() }))
+            }
+            (Some((cast_at, cast)), Some((at, surface))) => {
+                let alone = cast.temperature.points().is_empty();
+                if at > cast_at || alone {
+                    let temperature = cast.temperature.with_surface(surface);
+                    Some(Arc::new(Cast { temperature, oxygen: cast.oxygen.clone() }))
+                } else {
+                    Some(cast.clone())
+                }
+            }
+        }
+    }
+
+    fn derived_call(&self, known: Known, kind: Kind, argument: i64) -> Result<i64, Needs> {
+        match self.given(GivenTarget::Call(known, kind, argument)) {
+            Given::Good(_, value) => Ok(value),
+            Given::Unknown => Err("it was said to be unknown".into()),
+            Given::Nothing | Given::Stale(_) => water::call(known, kind, argument, self),
+        }
+    }
+
+    /// The reading now less the reading as it stood a window ago.
+    fn change(&self, of: InputId, window: i64) -> Option<i64> {
+        let source = self.session.program.inputs.get(of.index())?.source;
+        let target = match source {
+            InputSource::Known(known) => GivenTarget::ChangeOfKnown(known, window),
+            InputSource::Own(at) => GivenTarget::ChangeOfOwn(at, window),
+            _ => return None,
+        };
+        match self.given(target) {
+            Given::Good(_, value) => return Some(value),
+            Given::Unknown => return None,
+            Given::Nothing | Given::Stale(_) => {}
+        }
+        self.session.starts?;
+        let now = self.source(source)?;
+        let then = Moment::new(self.session, self.at.after(-window)).source(source)?;
+        now.checked_sub(then)
+    }
+
+    fn strikes(&self, window: i64) -> Option<i64> {
+        match self.given(GivenTarget::Call(Known::Strikes, Kind::Duration, window)) {
+            Given::Good(_, value) => return Some(value),
+            Given::Unknown => return None,
+            Given::Nothing | Given::Stale(_) => {}
+        }
+        self.session.starts?;
+        self.counted(window, |_| true)
+    }
+
+    fn counted(&self, window: i64, counts: impl Fn(Instant) -> bool) -> Option<i64> {
+        let since = self.at.after(-window);
+        let strikes = self.session.strikes.iter().filter(|at| **at <= self.at && **at > since && counts(**at));
+        count(strikes.count())
+    }
+
+    /// A reading as it is reported: with its origin, its age, what it came from and what it needs.
+    pub fn report(&self, source: InputSource) -> Reading {
+        let value = self.source(source);
+        let (target, entry) = match source {
+            InputSource::Known(known) => (Some(GivenTarget::Known(known)), Some(known.entry())),
+            InputSource::Own(at) => (Some(GivenTarget::Own(at)), None),
+            InputSource::Call(known, kind, argument) => {
+                (Some(GivenTarget::Call(known, kind, argument)), Some(known.entry()))
+            }
+            InputSource::Change(..) => (None, Some(Known::Change.entry())),
+            InputSource::Strikes(_) => (None, Some(Known::Strikes.entry())),
+        };
+        let given = target.map_or(Given::Nothing, |target| self.given(target));
+        let from = entry.map_or(Vec::new(), |entry| entry.from.to_vec());
+        let how = match source {
+            InputSource::Known(known) => water::derivation(known).map(|derivation| derivation.how),
+            _ => None,
+        };
+        match (value, given) {
+            (Some(_), Given::Good(at, _)) if self.is_the_given_one(source, at) => {
+                let age = Some(self.at.since(at));
+                Reading { value, origin: Origin::Given, age, from: Vec::new(), how: None, needs: None }
+            }
+            (Some(_), _) => {
+                let age = self.derived_age(source);
+                let from_file = matches!(source, InputSource::Known(Known::BaitAllowed | Known::Releasing));
+                let origin = if from_file { Origin::Given } else { Origin::Derived };
+                let from = if from_file { vec!["water file"] } else { from };
+                Reading { value, origin, age, from, how, needs: None }
+            }
+            (None, given) => {
+                let needs = Some(self.needs(source, given));
+                Reading { value, origin: Origin::Unknown, age: None, from: Vec::new(), how: None, needs }
+            }
+        }
+    }
+
+    fn is_the_given_one(&self, source: InputSource, at: Instant) -> bool {
+        // A later cast's point at 0 takes the place of a given surface.
+        source != InputSource::Known(Known::Surface) || self.made_cast().is_none_or(|(cast, _)| {
+            cast <= at || self.made_cast().is_some_and(|(_, cast)| cast.temperature.at_surface().is_none())
+        })
+    }
+
+    fn derived_age(&self, source: InputSource) -> Option<Age> {
+        let of_cast = || self.made_cast().map(|(at, _)| self.at.since(at));
+        match source {
+            InputSource::Known(Known::Surface | Known::CastMeasured) | InputSource::Call(..) => {
+                let surface = match self.given(GivenTarget::Known(Known::Surface)) {
+                    Given::Good(at, _) => Some(self.at.since(at)),
+                    _ => None,
+                };
+                of_cast().or(surface)
+            }
+            _ => None,
+        }
+    }
+
+    fn needs(&self, source: InputSource, given: Given) -> String {
+        if let Given::Stale(at) = given {
+            let age = crate::vocabulary::print::duration(self.at.since(at));
+            return format!("a newer value; the last one is {age} old");
+        }
+        if matches!(given, Given::Unknown) {
+            return "it was said to be unknown".to_owned();
+        }
+        match source {
+            InputSource::Known(known @ (Known::Surface | Known::Position | Known::LinesIn)) => {
+                format!("give `{}`", known.name())
+            }
+            InputSource::Known(Known::Strikeless) => "give `strikeless`".to_owned(),
+            InputSource::Known(known) => self.derive(known).err().map_or_else(String::new, |needs| needs.0),
+            InputSource::Own(at) => {
+                let name = self.session.program.own.get(at).map_or("", |own| own.name.as_str());
+                format!("give `{name}`")
+            }
+            InputSource::Call(known, kind, argument) => {
+                self.derived_call(known, kind, argument).err().map_or_else(String::new, |needs| needs.0)
+            }
+            InputSource::Change(..) => "the reading now, and as it stood that long ago".to_owned(),
+            InputSource::Strikes(_) => "a session: lines in for that long".to_owned(),
+        }
+    }
+
+    /// How deep the cast that counts now goes, in counts.
+    pub fn cast_depth(&self) -> Option<i64> {
+        let cast = self.cast()?;
+        let deepest = |profile: &Profile| profile.points().last().map(|(depth, _)| *depth);
+        deepest(&cast.temperature).max(deepest(&cast.oxygen))
+    }
+}
+
+impl Readings for Moment<'_> {
+    fn now(&self) -> Instant {
+        self.at
+    }
+
+    fn input(&self, id: InputId) -> Option<i64> {
+        let source = self.session.program.inputs.get(id.index())?.source;
+        *self.values.get(id.index())?.get_or_init(|| self.source(source))
+    }
+
+    fn call(&self, known: Known, kind: Kind, argument: i64) -> Option<i64> {
+        self.derived_call(known, kind, argument).ok()
+    }
+
+    fn fished(&self) -> i64 {
+        self.session.fished(self.at)
+    }
+
+    fn strikeless_since(&self, mark: Mark) -> Option<i64> {
+        let strikeless = self.strikeless()?;
+        let since_move = self.fished().saturating_sub(mark.fished);
+        Some(if mark.moved { strikeless.min(since_move) } else { strikeless })
+    }
+
+    fn strikes_since(&self, window: i64, mark: Mark) -> Option<i64> {
+        // A count that was given stands until the ladder moves.
+        match self.given(GivenTarget::Call(Known::Strikes, Kind::Duration, window)) {
+            Given::Good(at, value) if mark.at <= at => return Some(value),
+            Given::Unknown => return None,
+            _ => {}
+        }
+        self.counted(window, |at| if mark.counts_own { at >= mark.at || !mark.moved } else { at > mark.at })
+    }
+}
+
+impl Surroundings for Moment<'_> {
+    fn calendar(&self) -> Option<Instant> {
+        (self.session.mode == Mode::Live).then_some(self.at)
+    }
+
+    fn zone(&self) -> Option<&TimeZone> {
+        self.session.setting.zone.as_ref()
+    }
+
+    fn place(&self) -> Option<Place> {
+        let places = &self.session.places;
+        let after = places.partition_point(|(at, _)| *at <= self.at);
+        let last = after.checked_sub(1).and_then(|at| places.get(at));
+        let good = last.filter(|(at, _)| self.session.is_good(GivenTarget::Known(Known::Position), *at, self.at));
+        good.map(|(_, place)| *place).or(self.session.setting.place)
+    }
+
+    fn reading(&self, known: Known) -> Option<i64> {
+        self.known(known)
+    }
+
+    fn cast(&self) -> Option<&Cast> {
+        self.cast.get_or_init(|| self.effective_cast()).as_deref()
+    }
+}
