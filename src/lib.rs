@@ -1,7 +1,9 @@
 //! Leadsman: checked trolling strategies, and the tactic they call from live readings, with reasons.
 
+pub mod advice;
 pub mod check;
 pub mod engine;
+pub mod explain;
 pub mod findings;
 pub mod program;
 pub mod proof;

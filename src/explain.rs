@@ -1,0 +1,310 @@
+//! Program and outcome to the reasons: names, what would settle what is unknown, thresholds near by.
+
+use serde::Serialize;
+
+use crate::advice::Near;
+use crate::engine::eval::Scene;
+use crate::engine::{Mark, Outcome, Readings, Source, State, Verdict, decide};
+use crate::program::expr::{Expr, InputId, Op};
+use crate::program::{InputSource, Program, Run};
+use crate::syntax::tree::Compare;
+use crate::vocabulary::aspect::AspectId;
+use crate::vocabulary::catalogue::Known;
+use crate::vocabulary::kind::Kind;
+use crate::vocabulary::print::{self, unrounded, with_unit};
+use crate::vocabulary::quantity::{HOUR, MINUTE, PER_UNIT};
+use crate::vocabulary::time::Instant;
+
+/// A reading that would settle something.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Needed {
+    /// The reading, or call, by name.
+    pub reading: String,
+}
+
+/// What a rule or rung runs.
+pub fn run_of(program: &Program, source: Source) -> Option<&Run> {
+    match source {
+        Source::Rule(at) => program.rules.get(at).map(|rule| &rule.run),
+        Source::Rung(ladder, rung) => program.ladders.get(ladder)?.rungs.get(rung).map(|rung| &rung.run),
+    }
+}
+
+/// Whether a reading's lengths are small ones.
+pub fn is_small(source: InputSource) -> bool {
+    source == InputSource::Known(Known::Waves)
+}
+
+/// The name of a reading, or a call as it would be written.
+pub fn input_name(program: &Program, source: InputSource) -> String {
+    match source {
+        InputSource::Known(known) => known.name().to_owned(),
+        InputSource::Own(at) => program.own.get(at).map_or_else(String::new, |own| own.name.clone()),
+        InputSource::Call(known, kind, argument) => format!("{}({})", known.name(), exact(program, argument, kind)),
+        InputSource::Change(of, window) => {
+            let of = program.inputs.get(of.index()).map_or_else(String::new, |input| input_name(program, input.source));
+            format!("change({of}, {})", print::duration(window))
+        }
+        InputSource::Strikes(window) => format!("strikes({})", print::duration(window)),
+    }
+}
+
+/// A value with as many decimals as it takes to tell it from its neighbours.
+fn exact(program: &Program, counts: i64, kind: Kind) -> String {
+    match program.system.unit(kind, false) {
+        Some(unit) => {
+            let value = libm::round(unrounded(counts, unit, kind) * 1e4) / 1e4;
+            with_unit(&format!("{value}"), unit.symbol)
+        }
+        None => print::plain(counts),
+    }
+}
+
+/// The value of an expression outside a move.
+pub fn value(
+    program: &Program,
+    readings: &dyn Readings,
+    lets: &[Option<i64>],
+    rungs: &[Option<usize>],
+    expr: &Expr,
+) -> Option<i64> {
+    Scene { program, readings, lets, rungs, changes: &[], mark: None }.value(expr)
+}
+
+/// The readings that would settle an unknown expression: those that are unknown and that it hangs on.
+pub fn needed(
+    program: &Program,
+    readings: &dyn Readings,
+    lets: &[Option<i64>],
+    rungs: &[Option<usize>],
+    expr: &Expr,
+) -> Vec<Needed> {
+    let scene = Scene { program, readings, lets, rungs, changes: &[], mark: None };
+    let mut search = Search { scene, found: Vec::new(), seen_lets: vec![false; program.lets.len()] };
+    let mut pending = vec![expr];
+    while let Some(expr) = pending.pop() {
+        search.look(expr, &mut pending);
+    }
+    search.found
+}
+
+struct Search<'a> {
+    scene: Scene<'a>,
+    found: Vec<Needed>,
+    seen_lets: Vec<bool>,
+}
+
+impl<'a> Search<'a> {
+    fn add(&mut self, reading: String) {
+        let needed = Needed { reading };
+        if !self.found.contains(&needed) {
+            self.found.push(needed);
+        }
+    }
+
+    fn look(&mut self, expr: &'a Expr, pending: &mut Vec<&'a Expr>) {
+        if self.scene.value(expr).is_some() {
+            return;
+        }
+        let program = self.scene.program;
+        match &expr.op {
+            Op::Input(id) => {
+                if let Some(input) = program.inputs.get(id.index()) {
+                    match input.source {
+                        InputSource::Change(of, _) if self.scene.readings.input(of).is_none() => {
+                            self.add(input_name(program, program.inputs[of.index()].source));
+                        }
+                        source => self.add(input_name(program, source)),
+                    }
+                }
+            }
+            Op::Call(known, argument) => match self.scene.value(argument) {
+                Some(value) => self.add(format!("{}({})", known.name(), exact(program, value, argument.kind))),
+                None => pending.push(argument),
+            },
+            Op::Let(id) => {
+                if !std::mem::replace(&mut self.seen_lets[id.index()], true) {
+                    let definition = &program.lets[id.index()];
+                    if definition.timing.is_some() && self.scene.value(&definition.value).is_some() {
+                        self.add(format!("more time ({})", definition.name));
+                    } else {
+                        pending.push(&definition.value);
+                    }
+                }
+            }
+            Op::Rung(id) => {
+                let name = program.ladders.get(id.index()).map_or("", |ladder| &ladder.name);
+                self.add(format!("an open rung of {name}"));
+            }
+            Op::Sum(first, rest) | Op::Product(first, rest) => {
+                pending.extend(rest.iter().rev().map(|(_, expr)| expr));
+                pending.push(first);
+            }
+            Op::Compare(_, a, b) | Op::Same(a, b) => pending.extend([&**b, &**a]),
+            Op::Within(value, from, to) => pending.extend([&**to, &**from, &**value]),
+            Op::Negate(inner) | Op::OneOf(inner, _) | Op::Known(inner, _) | Op::Changes(_, inner) | Op::Not(inner) => {
+                pending.push(inner);
+            }
+            Op::All(list) | Op::Any(list) => pending.extend(list.iter().rev()),
+            Op::Constant(_) => {}
+        }
+    }
+}
+
+/// Most thresholds near by that are told.
+const MOST_NEAR: usize = 3;
+
+/// How far a threshold may lie from a reading and still be near by.
+fn nearness(kind: Kind, value: i64) -> Option<i64> {
+    Some(match kind {
+        Kind::Temperature | Kind::Change => 2 * PER_UNIT,
+        Kind::Length => (value.abs() / 4).clamp(PER_UNIT / 20, 3 * PER_UNIT),
+        Kind::Speed => (value.abs() / 4).clamp(PER_UNIT / 10, 2 * PER_UNIT),
+        Kind::Duration => 15 * MINUTE,
+        Kind::Clock => HOUR / 2,
+        Kind::Angle => 3 * PER_UNIT,
+        Kind::Share => PER_UNIT / 10,
+        Kind::Pressure => 200 * PER_UNIT,
+        Kind::Oxygen => PER_UNIT / 1000,
+        _ => return None,
+    })
+}
+
+/// Thresholds near by at which the call changes: each is tried on the engine before it is told.
+pub fn near(program: &Program, readings: &dyn Readings, state: &State, outcome: &Outcome) -> Vec<Near> {
+    let mut thresholds = Vec::new();
+    for rule in &program.rules {
+        if let Some(condition) = &rule.condition {
+            condition.visit(&mut |expr| threshold(expr, &mut thresholds));
+        }
+    }
+    for definition in program.lets.iter().filter(|definition| definition.timing.is_none()) {
+        definition.value.visit(&mut |expr| threshold(expr, &mut thresholds));
+    }
+    let mut candidates: Vec<(u128, InputId, i64, i64, Kind)> = Vec::new();
+    for (id, limit, kind) in thresholds {
+        let Some(now) = readings.input(id) else { continue };
+        let distance = limit.abs_diff(now);
+        let close = nearness(kind, now).is_some_and(|near| distance <= near.unsigned_abs());
+        if close && !candidates.iter().any(|(_, other, value, ..)| *other == id && *value == limit) {
+            let scale = nearness(kind, now).map_or(1, |near| near.unsigned_abs().max(1));
+            candidates.push((u128::from(distance) * 1_000_000 / u128::from(scale), id, limit, now, kind));
+        }
+    }
+    candidates.sort_by_key(|(distance, id, limit, ..)| (*distance, *id, *limit));
+    let mut near = Vec::new();
+    for (_, id, limit, now, kind) in candidates {
+        if near.len() == MOST_NEAR {
+            break;
+        }
+        // At a threshold's own value both `<` and `at least` have their say: try it and the next value beyond.
+        let beyond = if limit >= now { limit.saturating_add(1) } else { limit.saturating_sub(1) };
+        for supposed in [limit, beyond].into_iter().filter(|value| *value != now) {
+            let supposing = Supposing { readings, id, value: supposed };
+            let other = decide(program, &supposing, state);
+            if !other.same_call(outcome) {
+                let small = program.inputs.get(id.index()).is_some_and(|input| is_small(input.source));
+                near.push(Near {
+                    reading: program.inputs.get(id.index()).map_or_else(String::new, |input| input_name(program, input.source)),
+                    now: program.print(now, kind, small),
+                    at: program.print(limit, kind, small),
+                    becomes: differences(program, outcome, &other),
+                });
+                break;
+            }
+        }
+    }
+    near
+}
+
+/// A comparison of one reading with a constant, as the reading and the constants.
+fn threshold(expr: &Expr, found: &mut Vec<(InputId, i64, Kind)>) {
+    let mut note = |reading: &Expr, limit: &Expr| {
+        if let (Op::Input(id), Some(value)) = (&reading.op, limit.constant()) {
+            found.push((*id, value, reading.kind));
+        }
+    };
+    match &expr.op {
+        Op::Compare(Compare::Less | Compare::AtMost | Compare::Greater | Compare::AtLeast, a, b) => {
+            note(a, b);
+            note(b, a);
+        }
+        Op::Within(value, from, to) => {
+            note(value, from);
+            note(value, to);
+        }
+        _ => {}
+    }
+}
+
+/// How a call differs from another, in words: what it would be.
+fn differences(program: &Program, from: &Outcome, to: &Outcome) -> Vec<String> {
+    let mut list = Vec::new();
+    if from.stopped() != to.stopped() {
+        list.push(if to.stopped() { "lines up".to_owned() } else { "lines in again".to_owned() });
+    }
+    for at in 0..program.aspects.len() {
+        let Some(id) = u32::try_from(at).ok().map(AspectId) else { continue };
+        let (old, new) = (from.verdict(id), to.verdict(id));
+        if old != new && !to.stopped() {
+            list.push(format!("{} {}", program.aspect_name(id), verdict_text(program, id, new)));
+        }
+    }
+    for rule in to.cautions.iter().filter(|rule| !from.cautions.contains(rule)) {
+        list.extend(program.rules[*rule].cautions.iter().map(|text| format!("caution: {text}")));
+    }
+    if list.is_empty() {
+        list.push("a caution falls away".to_owned());
+    }
+    list
+}
+
+/// A verdict as it is printed.
+pub fn verdict_text(program: &Program, id: AspectId, verdict: &Verdict) -> String {
+    let definition = &program.aspects[id.index()];
+    match verdict {
+        Verdict::Range(from, to) => {
+            let kind = definition.range_kind().unwrap_or(Kind::Number);
+            print::range(*from, *to, kind, id == AspectId::SIZE, program.system)
+        }
+        Verdict::Words(words) => {
+            let names: Vec<&str> =
+                words.iter().filter_map(|word| definition.words().get(*word)).map(String::as_str).collect();
+            names.join(" or ")
+        }
+        _ => "without a value".to_owned(),
+    }
+}
+
+/// Readings with one of them supposed to be something else.
+struct Supposing<'a> {
+    readings: &'a dyn Readings,
+    id: InputId,
+    value: i64,
+}
+
+impl Readings for Supposing<'_> {
+    fn now(&self) -> Instant {
+        self.readings.now()
+    }
+
+    fn input(&self, id: InputId) -> Option<i64> {
+        if id == self.id { Some(self.value) } else { self.readings.input(id) }
+    }
+
+    fn call(&self, known: Known, kind: Kind, argument: i64) -> Option<i64> {
+        self.readings.call(known, kind, argument)
+    }
+
+    fn fished(&self) -> i64 {
+        self.readings.fished()
+    }
+
+    fn strikeless_since(&self, mark: Mark) -> Option<i64> {
+        self.readings.strikeless_since(mark)
+    }
+
+    fn strikes_since(&self, window: i64, mark: Mark) -> Option<i64> {
+        self.readings.strikes_since(window, mark)
+    }
+}
