@@ -25,14 +25,14 @@ fn thousand_lines() -> String {
     let mut text = String::from("strategy \"A thousand lines\"\n  units us\n\nreading mood is one of sulking < following < chasing, good for 45 min\n");
     for at in 0..190 {
         text.push_str(&format!(
-            "\nrule \"Number {at}\"\n  if surface is {} to {} °F and (marks or waves at least {} in) and mood is following\n  run depth {} to {} ft, speed 1.{} to 2.5 mph, lure spoon or spinner\n  because \"One of many.\"\n",
-            32 + at % 40, 34 + at % 40, 2 + at % 9, 2 + at % 30, 12 + at % 30, at % 10
+            "\nrule \"Number {at}\"\n  if surface is {} to {} °F and waves is {} to {} in and (marks or mood is following)\n  run depth {} to {} ft, speed 1.{} to 2.5 mph, lure spoon or spinner\n  because \"One of many.\"\n",
+            32 + at % 40, 33 + at % 40, at / 40 * 3, at / 40 * 3 + 2, 2 + at % 30, 12 + at % 30, at % 10
         ));
     }
     text.push_str("\nrule \"Rest\"\n  run depth 5 to 25 ft, speed 1.9 to 2.5 mph, lure spoon\n\n");
     for at in 0..8 {
         text.push_str(&format!(
-            "trial \"Number {at}\"\n  given surface {} °F, marks yes, mood following\n  expect depth {} to {} ft\n\n",
+            "trial \"Number {at}\"\n  given surface {} °F, waves 1 in, marks yes\n  expect depth {} to {} ft\n\n",
             32 + at, 2 + at, 12 + at
         ));
     }
