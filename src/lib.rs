@@ -8,6 +8,7 @@ pub mod findings;
 pub mod program;
 pub mod proof;
 pub mod session;
+pub mod source;
 pub mod syntax;
 pub mod text;
 pub mod vocabulary;
