@@ -623,7 +623,11 @@ fn reading(
     ReadingAdvice {
         name: explain::input_name(program, input.source),
         value: value.and_then(|value| Value::of(value, input.kind, small, program)),
-        printed: value.map(|value| program.print(value, input.kind, small)),
+        // Given values are shown as they were given.
+        printed: value.map(|value| match &report.written {
+            Some(written) => written.to_string(),
+            None => program.print(value, input.kind, small),
+        }),
         origin: origin.name(),
         age: report.age.and_then(|age| Value::of(age, Kind::Duration, false, program)),
         from: report.from.iter().map(|name| (*name).to_owned()).collect(),

@@ -1,13 +1,17 @@
 //! The command line: one file for each subcommand, each arguments -> library -> words and an exit code.
 
+pub mod advise;
 pub mod check;
 pub mod format;
-pub mod output;
+mod moment;
+mod output;
+pub mod readings;
+mod strategies;
 pub mod trial;
 
 use clap::{Parser, Subcommand};
 
-/// Checked trolling strategies, and the depth, speed and lure size they call.
+/// Checked trolling strategies, and the depth, speed and lure size they call from live readings, with reasons.
 #[derive(Debug, Parser)]
 #[command(name = "leadsman", version, about, disable_help_subcommand = true)]
 pub struct Arguments {
@@ -25,6 +29,10 @@ pub enum Command {
     Format(format::Format),
     /// Run the trials of strategies
     Trial(trial::Trial),
+    /// Show the catalogue of readings, or every reading of a moment
+    Readings(readings::Readings),
+    /// Call the tactic for one moment, with its reasons
+    Advise(advise::Advise),
 }
 
 /// How a command ended.
@@ -38,9 +46,15 @@ pub enum Ending {
 
 /// Runs a command.
 pub fn run(arguments: &Arguments) -> Ending {
-    match &arguments.command {
+    let result = match &arguments.command {
         Command::Check(command) => command.run(),
         Command::Format(command) => command.run(),
         Command::Trial(command) => command.run(),
-    }
+        Command::Readings(command) => command.run(),
+        Command::Advise(command) => command.run(),
+    };
+    result.unwrap_or_else(|faults| {
+        output::faults(&faults);
+        Ending::Failed
+    })
 }

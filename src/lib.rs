@@ -2,6 +2,7 @@
 
 pub mod advice;
 pub mod check;
+pub mod command;
 pub mod engine;
 pub mod explain;
 pub mod findings;

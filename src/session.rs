@@ -57,6 +57,8 @@ pub enum Event {
     Strike,
     /// A ladder is put on a rung.
     Rung(LadderId, Option<usize>),
+    /// How what is given at this instant was written, so that it can be shown so.
+    Written(GivenTarget, Arc<str>),
 }
 
 impl From<&GivenDef> for Event {
@@ -122,7 +124,10 @@ pub struct Session {
     program: Arc<Program>,
     setting: Arc<Setting>,
     mode: Mode,
+    /// There are no steps: every advice is that of one request without a history.
+    alone: bool,
     given: HashMap<GivenTarget, History>,
+    written: HashMap<GivenTarget, (Instant, Arc<str>)>,
     casts: VecDeque<(Instant, Option<Arc<Cast>>)>,
     places: VecDeque<(Instant, Place)>,
     strikes: VecDeque<Instant>,
@@ -164,7 +169,9 @@ impl Session {
             program,
             setting,
             mode,
+            alone: false,
             given: HashMap::new(),
+            written: HashMap::new(),
             casts: VecDeque::new(),
             places: VecDeque::new(),
             strikes: VecDeque::new(),
@@ -178,6 +185,11 @@ impl Session {
             longest_change,
             longest_strikes,
         }
+    }
+
+    /// Readings of one request without a history: lines are in, unless it says otherwise, and no steps are made.
+    pub fn alone(program: Arc<Program>, setting: Arc<Setting>) -> Self {
+        Self { alone: true, ..Self::new(program, setting, Mode::Live) }
     }
 
     /// Its program.
@@ -267,7 +279,7 @@ impl Session {
     fn take(&mut self, at: Instant, event: Event) {
         match event {
             Event::Give(GivenTarget::Known(Known::LinesIn), value) => {
-                if let Some(value) = value {
+                if let Some(value) = value.filter(|_| !self.alone) {
                     self.lines(at, value != 0);
                 }
                 self.put(GivenTarget::Known(Known::LinesIn), at, value);
@@ -304,6 +316,9 @@ impl Session {
                 }
             }
             Event::Rung(ladder, rung) => self.put_on_rung(at, ladder, rung),
+            Event::Written(target, text) => {
+                self.written.insert(target, (at, text));
+            }
         }
     }
 

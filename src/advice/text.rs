@@ -22,10 +22,10 @@ impl Default for Layout {
     }
 }
 
-/// Says advice in words.
-pub fn tell(advice: &Advice, layout: Layout) -> String {
+/// Says advice in words. `chosen` says how its moment was chosen.
+pub fn tell(advice: &Advice, chosen: Option<&str>, layout: Layout) -> String {
     let mut page = Page { layout, text: String::new() };
-    page.head(advice);
+    page.head(advice, chosen);
     page.not_ruled_out(&advice.not_ruled_out);
     page.call(advice);
     page.ladders(&advice.ladders);
@@ -75,9 +75,12 @@ impl Page {
         }
     }
 
-    fn head(&mut self, advice: &Advice) {
-        let at = advice.at.as_deref().map_or_else(String::new, |at| format!(", {}", at.replacen('T', " ", 1)));
-        self.paragraph("", "", &format!("{}{at}", advice.strategy));
+    fn head(&mut self, advice: &Advice, chosen: Option<&str>) {
+        self.paragraph("", "", &advice.strategy);
+        if let Some(at) = &advice.at {
+            let chosen = chosen.map(|chosen| format!(" ({chosen})")).unwrap_or_default();
+            self.line(&format!("{}{chosen}", at.replacen('T', " ", 1)));
+        }
     }
 
     /// What is not ruled out comes ahead of the tactic.

@@ -60,6 +60,8 @@ pub struct Reading {
     pub how: Option<&'static str>,
     /// For an unknown one, what would make it known.
     pub needs: Option<String>,
+    /// For a given one, how it was written.
+    pub written: Option<Arc<str>>,
 }
 
 /// What was given for a target.
@@ -106,14 +108,8 @@ impl<'s> Moment<'s> {
 
     fn source(&self, source: InputSource) -> Option<i64> {
         match source {
-            InputSource::Known(known) => self.known(known),
-            InputSource::Own(at) => match self.given(GivenTarget::Own(at)) {
-                Given::Good(_, value) => Some(value),
-                _ => None,
-            },
-            InputSource::Call(known, kind, argument) => self.derived_call(known, kind, argument).ok(),
             InputSource::Change(of, window) => self.change(of, window),
-            InputSource::Strikes(window) => self.strikes(window),
+            source => self.target(asked(&self.session.program, source)?),
         }
     }
 
@@ -159,7 +155,7 @@ impl<'s> Moment<'s> {
             },
             known => match water::derivation(known) {
                 Some(derivation) => (derivation.derive)(self),
-                None if known.entry().origin == Sort::Given => Err(Needs(format!("give `{}`", known.name()))),
+                None if known.entry().origin == Sort::Given => Err(Needs(format!("`{}`, given", known.name()))),
                 None => Err("this build does not derive it; give it as a reading".into()),
             },
         }
@@ -245,21 +241,38 @@ impl<'s> Moment<'s> {
 
     /// The reading now less the reading as it stood a window ago.
     fn change(&self, of: InputId, window: i64) -> Option<i64> {
-        let source = self.session.program.inputs.get(of.index())?.source;
-        let target = match source {
-            InputSource::Known(known) => GivenTarget::ChangeOfKnown(known, window),
-            InputSource::Own(at) => GivenTarget::ChangeOfOwn(at, window),
-            _ => return None,
-        };
+        match self.session.program.inputs.get(of.index())?.source {
+            InputSource::Known(known) => self.target(GivenTarget::ChangeOfKnown(known, window)),
+            InputSource::Own(at) => self.target(GivenTarget::ChangeOfOwn(at, window)),
+            _ => None,
+        }
+    }
+
+    fn gained(&self, target: GivenTarget, of: GivenTarget, window: i64) -> Option<i64> {
         match self.given(target) {
             Given::Good(_, value) => return Some(value),
             Given::Unknown => return None,
             Given::Nothing | Given::Stale(_) => {}
         }
         self.session.starts?;
-        let now = self.source(source)?;
-        let then = Moment::new(self.session, self.at.after(-window)).source(source)?;
+        let now = self.target(of)?;
+        let then = Moment::new(self.session, self.at.after(-window)).target(of)?;
         now.checked_sub(then)
+    }
+
+    /// The value of whatever can be asked or given.
+    fn target(&self, target: GivenTarget) -> Option<i64> {
+        match target {
+            GivenTarget::Known(known) => self.known(known),
+            GivenTarget::Own(_) => match self.given(target) {
+                Given::Good(_, value) => Some(value),
+                _ => None,
+            },
+            GivenTarget::Call(Known::Strikes, _, window) => self.strikes(window),
+            GivenTarget::Call(known, kind, argument) => self.derived_call(known, kind, argument).ok(),
+            GivenTarget::ChangeOfKnown(known, window) => self.gained(target, GivenTarget::Known(known), window),
+            GivenTarget::ChangeOfOwn(at, window) => self.gained(target, GivenTarget::Own(at), window),
+        }
     }
 
     fn strikes(&self, window: i64) -> Option<i64> {
@@ -278,87 +291,95 @@ impl<'s> Moment<'s> {
         count(strikes.count())
     }
 
-    /// A reading as it is reported: with its origin, its age, what it came from and what it needs.
+    /// An input of the program as it is reported.
     pub fn report(&self, source: InputSource) -> Reading {
-        let value = self.source(source);
-        let (target, entry) = match source {
-            InputSource::Known(known) => (Some(GivenTarget::Known(known)), Some(known.entry())),
-            InputSource::Own(at) => (Some(GivenTarget::Own(at)), None),
-            InputSource::Call(known, kind, argument) => {
-                (Some(GivenTarget::Call(known, kind, argument)), Some(known.entry()))
-            }
-            InputSource::Change(..) => (None, Some(Known::Change.entry())),
-            InputSource::Strikes(_) => (None, Some(Known::Strikes.entry())),
-        };
-        let given = target.map_or(Given::Nothing, |target| self.given(target));
-        let from = entry.map_or(Vec::new(), |entry| entry.from.to_vec());
-        let how = match source {
-            InputSource::Known(known) => water::derivation(known).map(|derivation| derivation.how),
-            _ => None,
-        };
-        match (value, given) {
-            (Some(_), Given::Good(at, _)) if self.is_the_given_one(source, at) => {
-                let age = Some(self.at.since(at));
-                Reading { value, origin: Origin::Given, age, from: Vec::new(), how: None, needs: None }
-            }
-            (Some(_), _) => {
-                let age = self.derived_age(source);
-                let from_file = matches!(source, InputSource::Known(Known::BaitAllowed | Known::Releasing));
-                let origin = if from_file { Origin::Given } else { Origin::Derived };
-                let from = if from_file { vec!["water file"] } else { from };
-                Reading { value, origin, age, from, how, needs: None }
-            }
-            (None, given) => {
-                let needs = Some(self.needs(source, given));
-                Reading { value, origin: Origin::Unknown, age: None, from: Vec::new(), how: None, needs }
-            }
+        match asked(&self.session.program, source) {
+            Some(target) => self.report_of(target),
+            None => Reading::unknown(String::new()),
         }
     }
 
-    fn is_the_given_one(&self, source: InputSource, at: Instant) -> bool {
-        // A later cast's point at 0 takes the place of a given surface.
-        source != InputSource::Known(Known::Surface) || self.made_cast().is_none_or(|(cast, _)| {
-            cast <= at || self.made_cast().is_some_and(|(_, cast)| cast.temperature.at_surface().is_none())
-        })
+    /// A reading as it is reported: with its origin, its age, what it came from and what it needs.
+    pub fn report_of(&self, target: GivenTarget) -> Reading {
+        let Some(value) = self.target(target) else { return Reading::unknown(self.needs(target)) };
+        if let Given::Good(at, _) = self.given(target) {
+            if self.is_the_given_one(target, at) {
+                let written = self.session.written.get(&target).filter(|(when, _)| *when == at);
+                return Reading {
+                    value: Some(value),
+                    origin: Origin::Given,
+                    age: Some(self.at.since(at)),
+                    from: Vec::new(),
+                    how: None,
+                    needs: None,
+                    written: written.map(|(_, text)| text.clone()),
+                };
+            }
+        }
+        let from_file = matches!(target, GivenTarget::Known(Known::BaitAllowed | Known::Releasing));
+        let from = match target {
+            GivenTarget::Known(Known::Surface) => vec!["cast"],
+            _ if from_file => vec!["water file"],
+            GivenTarget::Known(known) | GivenTarget::Call(known, ..) => known.entry().from.to_vec(),
+            GivenTarget::ChangeOfKnown(..) | GivenTarget::ChangeOfOwn(..) => Known::Change.entry().from.to_vec(),
+            GivenTarget::Own(_) => Vec::new(),
+        };
+        let how = match target {
+            GivenTarget::Known(known) => water::derivation(known).map(|derivation| derivation.how),
+            _ => None,
+        };
+        let origin = if from_file { Origin::Given } else { Origin::Derived };
+        let age = self.derived_age(target);
+        Reading { value: Some(value), origin, age, from, how, needs: None, written: None }
     }
 
-    fn derived_age(&self, source: InputSource) -> Option<Age> {
-        let of_cast = || self.made_cast().map(|(at, _)| self.at.since(at));
-        match source {
-            InputSource::Known(Known::Surface | Known::CastMeasured) | InputSource::Call(..) => {
+    fn is_the_given_one(&self, target: GivenTarget, at: Instant) -> bool {
+        // A later cast's point at 0 takes the place of a given surface.
+        target != GivenTarget::Known(Known::Surface)
+            || self.made_cast().is_none_or(|(made, cast)| made <= at || cast.temperature.at_surface().is_none())
+    }
+
+    fn derived_age(&self, target: GivenTarget) -> Option<Age> {
+        match target {
+            GivenTarget::Known(Known::Surface | Known::CastMeasured)
+            | GivenTarget::Call(Known::TempAt | Known::OxygenAt | Known::DepthOf, ..) => {
                 let surface = match self.given(GivenTarget::Known(Known::Surface)) {
                     Given::Good(at, _) => Some(self.at.since(at)),
                     _ => None,
                 };
-                of_cast().or(surface)
+                self.made_cast().map(|(at, _)| self.at.since(at)).or(surface)
             }
             _ => None,
         }
     }
 
-    fn needs(&self, source: InputSource, given: Given) -> String {
-        if let Given::Stale(at) = given {
-            let age = crate::vocabulary::print::duration(self.at.since(at));
-            return format!("a newer value; the last one is {age} old");
-        }
-        if matches!(given, Given::Unknown) {
-            return "it was said to be unknown".to_owned();
-        }
-        match source {
-            InputSource::Known(known @ (Known::Surface | Known::Position | Known::LinesIn)) => {
-                format!("give `{}`", known.name())
+    /// What would make something known.
+    fn needs(&self, target: GivenTarget) -> String {
+        match self.given(target) {
+            Given::Stale(at) => {
+                let age = crate::vocabulary::print::duration(self.at.since(at));
+                return format!("a newer value; the last one is {age} old");
             }
-            InputSource::Known(Known::Strikeless) => "give `strikeless`".to_owned(),
-            InputSource::Known(known) => self.derive(known).err().map_or_else(String::new, |needs| needs.0),
-            InputSource::Own(at) => {
+            Given::Unknown => return "a value: it was said to be unknown".to_owned(),
+            Given::Nothing | Given::Good(..) => {}
+        }
+        match target {
+            GivenTarget::Known(known @ (Known::Surface | Known::LinesIn | Known::Strikeless)) => {
+                format!("`{}`, given", known.name())
+            }
+            GivenTarget::Known(Known::Position) => "a position, from the boat or the water file".to_owned(),
+            GivenTarget::Known(known) => self.derive(known).err().map_or_else(String::new, |needs| needs.0),
+            GivenTarget::Own(at) => {
                 let name = self.session.program.own.get(at).map_or("", |own| own.name.as_str());
-                format!("give `{name}`")
+                format!("`{name}`, given")
             }
-            InputSource::Call(known, kind, argument) => {
+            GivenTarget::Call(Known::Strikes, ..) => "lines in the water for that long".to_owned(),
+            GivenTarget::Call(known, kind, argument) => {
                 self.derived_call(known, kind, argument).err().map_or_else(String::new, |needs| needs.0)
             }
-            InputSource::Change(..) => "the reading now, and as it stood that long ago".to_owned(),
-            InputSource::Strikes(_) => "a session: lines in for that long".to_owned(),
+            GivenTarget::ChangeOfKnown(..) | GivenTarget::ChangeOfOwn(..) => {
+                "a session: the reading now, and as it stood that long ago".to_owned()
+            }
         }
     }
 
@@ -368,6 +389,35 @@ impl<'s> Moment<'s> {
         let deepest = |profile: &Profile| profile.points().last().map(|(depth, _)| *depth);
         deepest(&cast.temperature).max(deepest(&cast.oxygen))
     }
+}
+
+impl Reading {
+    fn unknown(needs: String) -> Self {
+        Self {
+            value: None,
+            origin: Origin::Unknown,
+            age: None,
+            from: Vec::new(),
+            how: None,
+            needs: Some(needs),
+            written: None,
+        }
+    }
+}
+
+/// What an input asks for; none for a change of what has none.
+fn asked(program: &crate::program::Program, source: InputSource) -> Option<GivenTarget> {
+    Some(match source {
+        InputSource::Known(known) => GivenTarget::Known(known),
+        InputSource::Own(at) => GivenTarget::Own(at),
+        InputSource::Call(known, kind, argument) => GivenTarget::Call(known, kind, argument),
+        InputSource::Strikes(window) => GivenTarget::Call(Known::Strikes, Kind::Duration, window),
+        InputSource::Change(of, window) => match program.inputs.get(of.index())?.source {
+            InputSource::Known(known) => GivenTarget::ChangeOfKnown(known, window),
+            InputSource::Own(at) => GivenTarget::ChangeOfOwn(at, window),
+            _ => return None,
+        },
+    })
 }
 
 impl Readings for Moment<'_> {

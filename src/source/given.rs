@@ -75,6 +75,9 @@ impl Names {
         let mut moment = Gathered::default();
         for text in texts {
             let Some(given) = faults.keep(self.set_given(text.as_ref())) else { continue };
+            if let Some((_, value)) = text.as_ref().split_once('=') {
+                moment.write(&given, value);
+            }
             if moment.take(given, text.as_ref().to_owned()).is_some() {
                 let name = text.as_ref().split('=').next().unwrap_or_default().trim();
                 faults.add(Fault::new(format!("`{name}` is given twice")).within("--set").field(name));
@@ -94,6 +97,9 @@ impl Names {
             match self.item(item) {
                 Ok(Item::Place(place)) => places.push(Event::Place(place)),
                 Ok(Item::Given(given)) => {
+                    if let Node::Text(text) = &item.value {
+                        gathered.write(&given, &text.text);
+                    }
                     if let Some(earlier) = gathered.take(given, format!("line {}", item.name.spot.line)) {
                         let message = format!("`{}` is given twice in one moment; first in {earlier}", item.name.text);
                         faults.add(place_fault(Fault::new(message).at(item.name.spot)));
@@ -278,6 +284,7 @@ fn written_value<'n>(name: &str, node: &'n Node) -> Result<(String, Parts<'n>), 
 #[derive(Default)]
 struct Gathered {
     given: Vec<(GivenDef, String)>,
+    written: Vec<Event>,
 }
 
 impl Gathered {
@@ -291,10 +298,18 @@ impl Gathered {
         earlier
     }
 
+    /// Keeps how a value was written, so that it can be shown so.
+    fn write(&mut self, given: &GivenDef, text: &str) {
+        if let GivenDef::Value(target, Some(_)) = given {
+            self.written.push(Event::Written(*target, text.trim().into()));
+        }
+    }
+
     /// A given `strikeless` is about the time after the strikes of the same moment.
     fn events(self) -> Vec<Event> {
         let mut events: Vec<Event> = self.given.iter().map(|(given, _)| Event::from(given)).collect();
         events.sort_by_key(|event| matches!(event, Event::Give(GivenTarget::Known(Known::Strikeless), _)));
+        events.extend(self.written);
         events
     }
 }
