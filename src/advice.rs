@@ -260,6 +260,15 @@ fn build(
 ) -> Advice {
     let program = session.program();
     let scene = Telling { program, readings, standing, outcome, lets: standing.let_values(program, readings) };
+    let readings_told = scene.reading_list(moment);
+    let mut near = explain::near(program, readings, standing, outcome);
+    for near in &mut near {
+        // A given value is shown as it was given here too.
+        let told = readings_told.iter().find(|reading| reading.name == near.reading);
+        if let Some(printed) = told.and_then(|reading| reading.printed.clone()) {
+            near.now = printed;
+        }
+    }
     let at = session.setting().zone.as_ref().map(|zone| {
         let zoned = readings.now().zoned(zone);
         zoned.strftime("%Y-%m-%dT%H:%M:%S%:z").to_string()
@@ -276,8 +285,8 @@ fn build(
         cautions: scene.said(&outcome.cautions, |rule| &rule.cautions),
         undecided: scene.undecided(),
         idle: scene.idle(),
-        near: explain::near(program, readings, standing, outcome),
-        readings: scene.reading_list(moment),
+        near,
+        readings: readings_told,
         cast_depth: moment.cast_depth().and_then(|depth| Value::of(depth, Kind::Length, false, program)),
         standing_cautions: cautions::standing(moment, shown.figures.as_ref()),
         lake: shown.lake.clone(),

@@ -99,7 +99,7 @@ impl Page {
     fn settle(&mut self, needed: &[Needed]) {
         if !needed.is_empty() {
             let names: Vec<&str> = needed.iter().map(|needed| needed.reading.as_str()).collect();
-            self.paragraph("  settled by: ", "    ", &names.join(", "));
+            self.paragraph("    settled by: ", "      ", &names.join(", "));
         }
     }
 
@@ -231,10 +231,14 @@ impl Page {
             return;
         }
         self.title("NOT KNOWN");
-        for undecided in open {
-            let could = if undecided.could_change { "could change this call" } else { "would change nothing" };
-            self.paragraph("  ", "    ", &format!("{}: {could}", by_place(&undecided.by)));
+        let (matter, idle): (Vec<_>, Vec<_>) = open.into_iter().partition(|undecided| undecided.could_change);
+        for undecided in matter {
+            self.paragraph("  ", "    ", &format!("{}: could change this call", by_place(&undecided.by)));
             self.settle(&undecided.settled_by);
+        }
+        if !idle.is_empty() {
+            let names: Vec<String> = idle.iter().map(|undecided| by_name(&undecided.by)).collect();
+            self.paragraph("  ", "    ", &format!("undecided, but it would change nothing: {}", names.join(", ")));
         }
         for idle in &advice.idle {
             self.paragraph("  ", "    ", &format!("{} did nothing, {}: {}", idle.text, idle.why, by_place(&idle.by)));

@@ -155,7 +155,7 @@ impl<'s> Moment<'s> {
             },
             known => match water::derivation(known) {
                 Some(derivation) => (derivation.derive)(self),
-                None if known.entry().origin == Sort::Given => Err(Needs(format!("`{}`, given", known.name()))),
+                None if known.entry().origin == Sort::Given => Err("to be given".into()),
                 None => Err("this build does not derive it; give it as a reading".into()),
             },
         }
@@ -319,6 +319,15 @@ impl<'s> Moment<'s> {
         let from_file = matches!(target, GivenTarget::Known(Known::BaitAllowed | Known::Releasing));
         let from = match target {
             GivenTarget::Known(Known::Surface) => vec!["cast"],
+            GivenTarget::Known(Known::Position) if self.boat_place().is_none() => vec!["water file"],
+            GivenTarget::Known(Known::Position) => Vec::new(),
+            // Without a session lines went in just now, as far as anybody says.
+            GivenTarget::Known(Known::Strikeless | Known::LinesIn) if self.session.starts.is_none() => {
+                vec!["nothing said otherwise"]
+            }
+            GivenTarget::Call(Known::DepthOf, Kind::Share, _) => vec!["clarity"],
+            GivenTarget::Call(Known::DepthOf, Kind::Oxygen, _) => vec!["cast"],
+            GivenTarget::Call(Known::DepthOf, ..) => vec!["cast", "surface"],
             _ if from_file => vec!["water file"],
             GivenTarget::Known(known) | GivenTarget::Call(known, ..) => known.entry().from.to_vec(),
             GivenTarget::ChangeOfKnown(..) | GivenTarget::ChangeOfOwn(..) => Known::Change.entry().from.to_vec(),
@@ -364,15 +373,11 @@ impl<'s> Moment<'s> {
             Given::Nothing | Given::Good(..) => {}
         }
         match target {
-            GivenTarget::Known(known @ (Known::Surface | Known::LinesIn | Known::Strikeless)) => {
-                format!("`{}`, given", known.name())
+            GivenTarget::Known(Known::Surface | Known::LinesIn | Known::Strikeless) | GivenTarget::Own(_) => {
+                "to be given".to_owned()
             }
             GivenTarget::Known(Known::Position) => "a position, from the boat or the water file".to_owned(),
             GivenTarget::Known(known) => self.derive(known).err().map_or_else(String::new, |needs| needs.0),
-            GivenTarget::Own(at) => {
-                let name = self.session.program.own.get(at).map_or("", |own| own.name.as_str());
-                format!("`{name}`, given")
-            }
             GivenTarget::Call(Known::Strikes, ..) => "lines in the water for that long".to_owned(),
             GivenTarget::Call(known, kind, argument) => {
                 self.derived_call(known, kind, argument).err().map_or_else(String::new, |needs| needs.0)
@@ -465,11 +470,7 @@ impl Surroundings for Moment<'_> {
     }
 
     fn place(&self) -> Option<Place> {
-        let places = &self.session.places;
-        let after = places.partition_point(|(at, _)| *at <= self.at);
-        let last = after.checked_sub(1).and_then(|at| places.get(at));
-        let good = last.filter(|(at, _)| self.session.is_good(GivenTarget::Known(Known::Position), *at, self.at));
-        good.map(|(_, place)| *place).or(self.session.setting.place)
+        self.boat_place().or(self.session.setting.place)
     }
 
     fn reading(&self, known: Known) -> Option<i64> {
@@ -478,5 +479,16 @@ impl Surroundings for Moment<'_> {
 
     fn cast(&self) -> Option<&Cast> {
         self.cast.get_or_init(|| self.effective_cast()).as_deref()
+    }
+}
+
+impl Moment<'_> {
+    /// Where the boat said it was, while that is good.
+    fn boat_place(&self) -> Option<Place> {
+        let places = &self.session.places;
+        let after = places.partition_point(|(at, _)| *at <= self.at);
+        let last = after.checked_sub(1).and_then(|at| places.get(at));
+        let good = last.filter(|(at, _)| self.session.is_good(GivenTarget::Known(Known::Position), *at, self.at));
+        good.map(|(_, place)| *place)
     }
 }
