@@ -11,7 +11,7 @@ pub mod text;
 use serde::Serialize;
 
 use crate::engine::{Outcome, Readings, Source, State, Verdict};
-use crate::explain::{self, Needed};
+use crate::explain::{self, Near, Needed};
 use crate::program::{Bound, Program};
 use crate::session::{Moment, Session};
 use crate::vocabulary::aspect::{AspectId, Form};
@@ -179,19 +179,6 @@ pub struct Idle {
     pub by: By,
     /// The readings that would settle its amount.
     pub settled_by: Vec<Needed>,
-}
-
-/// A threshold near by.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct Near {
-    /// The reading.
-    pub reading: String,
-    /// What it is now.
-    pub now: String,
-    /// The threshold.
-    pub at: String,
-    /// What the call would be beyond it, where it differs.
-    pub becomes: Vec<String>,
 }
 
 /// A reading that the strategy asks for.
@@ -624,13 +611,13 @@ fn reading(
     value: Option<i64>,
     report: crate::session::Reading,
 ) -> ReadingAdvice {
-    let small = explain::is_small(input.source);
+    let small = crate::program::is_small(input.source);
     let origin = match (value, report.origin) {
         (Some(_), crate::session::Origin::Unknown) => crate::session::Origin::Derived,
         (_, origin) => origin,
     };
     ReadingAdvice {
-        name: explain::input_name(program, input.source),
+        name: program.input_name(input.source),
         value: value.and_then(|value| Value::of(value, input.kind, small, program)),
         // Given values are shown as they were given.
         printed: value.map(|value| match &report.written {

@@ -22,6 +22,7 @@ use crate::syntax::tree::{HeaderClause, Statement};
 use crate::text::{FileId, SourceFile, Sources, Span};
 use crate::vocabulary::print::System;
 
+pub use doubts::Example;
 pub use load::{IncludeError, Includes, NoIncludes};
 
 /// What checking found.
@@ -33,6 +34,8 @@ pub struct Checked {
     pub program: Option<Arc<Program>>,
     /// What was found, in the order of places. Where there is an error, warnings wait.
     pub findings: Vec<Finding>,
+    /// Examples in the findings that running can confirm; see [`crate::proof`].
+    pub examples: Vec<Example>,
 }
 
 /// Checks a strategy: the text of its first file, the name to show for it, and where its includes are found.
@@ -47,14 +50,12 @@ pub fn check_bytes(name: &str, bytes: Vec<u8>, includes: &dyn Includes) -> Check
     findings.extend(std::mem::take(&mut loaded.findings));
     let sources = Arc::new(loaded.sources);
     if loaded.unreadable {
-        return Checked { sources, program: None, findings: findings.in_order() };
+        return Checked { sources, program: None, findings: findings.in_order(), examples: Vec::new() };
     }
     let program = lower(&loaded.statements, loaded.include_failed, &sources, &mut findings);
     let program = program.filter(|_| !findings.has_errors()).map(Arc::new);
-    if let Some(program) = &program {
-        doubts::look(program, &mut findings);
-    }
-    Checked { sources, program, findings: findings.in_order() }
+    let examples = program.as_ref().map(|program| doubts::look(program, &mut findings)).unwrap_or_default();
+    Checked { sources, program, findings: findings.in_order(), examples }
 }
 
 /// Whether a file that could be read has no `strategy` statement, so that it can only be included.

@@ -6,7 +6,6 @@
 //! evaluator is tested against.
 
 pub mod alone;
-pub mod arithmetic;
 pub mod decide;
 pub mod eval;
 pub mod step;

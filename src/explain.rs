@@ -2,16 +2,15 @@
 
 use serde::Serialize;
 
-use crate::advice::Near;
 use crate::engine::eval::Scene;
 use crate::engine::{Mark, Outcome, Readings, Source, State, Verdict, decide};
 use crate::program::expr::{Expr, InputId, Op};
-use crate::program::{InputSource, Program, Run};
+use crate::program::{InputSource, Program, Run, is_small};
 use crate::syntax::tree::Compare;
 use crate::vocabulary::aspect::AspectId;
 use crate::vocabulary::catalogue::Known;
 use crate::vocabulary::kind::Kind;
-use crate::vocabulary::print::{self, unrounded, with_unit};
+use crate::vocabulary::print;
 use crate::vocabulary::quantity::{HOUR, MINUTE, PER_UNIT};
 use crate::vocabulary::time::Instant;
 
@@ -27,36 +26,6 @@ pub fn run_of(program: &Program, source: Source) -> Option<&Run> {
     match source {
         Source::Rule(at) => program.rules.get(at).map(|rule| &rule.run),
         Source::Rung(ladder, rung) => program.ladders.get(ladder)?.rungs.get(rung).map(|rung| &rung.run),
-    }
-}
-
-/// Whether a reading's lengths are small ones.
-pub fn is_small(source: InputSource) -> bool {
-    source == InputSource::Known(Known::Waves)
-}
-
-/// The name of a reading, or a call as it would be written.
-pub fn input_name(program: &Program, source: InputSource) -> String {
-    match source {
-        InputSource::Known(known) => known.name().to_owned(),
-        InputSource::Own(at) => program.own.get(at).map_or_else(String::new, |own| own.name.clone()),
-        InputSource::Call(known, kind, argument) => format!("{}({})", known.name(), exact(program, argument, kind)),
-        InputSource::Change(of, window) => {
-            let of = program.inputs.get(of.index()).map_or_else(String::new, |input| input_name(program, input.source));
-            format!("change({of}, {})", print::duration(window))
-        }
-        InputSource::Strikes(window) => format!("strikes({})", print::duration(window)),
-    }
-}
-
-/// A value with as many decimals as it takes to tell it from its neighbours.
-fn exact(program: &Program, counts: i64, kind: Kind) -> String {
-    match program.system.unit(kind, false) {
-        Some(unit) => {
-            let value = libm::round(unrounded(counts, unit, kind) * 1e4) / 1e4;
-            with_unit(&format!("{value}"), unit.symbol)
-        }
-        None => print::plain(counts),
     }
 }
 
@@ -112,14 +81,14 @@ impl<'a> Search<'a> {
                 if let Some(input) = program.inputs.get(id.index()) {
                     match input.source {
                         InputSource::Change(of, _) if self.scene.readings.input(of).is_none() => {
-                            self.add(input_name(program, program.inputs[of.index()].source));
+                            self.add(program.input_name(program.inputs[of.index()].source));
                         }
-                        source => self.add(input_name(program, source)),
+                        source => self.add(program.input_name(source)),
                     }
                 }
             }
             Op::Call(known, argument) => match self.scene.value(argument) {
-                Some(value) => self.add(format!("{}({})", known.name(), exact(program, value, argument.kind))),
+                Some(value) => self.add(format!("{}({})", known.name(), program.exact(value, argument.kind))),
                 None => pending.push(argument),
             },
             Op::Let(id) => {
@@ -149,6 +118,19 @@ impl<'a> Search<'a> {
             Op::Constant(_) => {}
         }
     }
+}
+
+/// A threshold near by.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Near {
+    /// The reading.
+    pub reading: String,
+    /// What it is now.
+    pub now: String,
+    /// The threshold.
+    pub at: String,
+    /// What the call would be beyond it, where it differs.
+    pub becomes: Vec<String>,
 }
 
 /// Most thresholds near by that are told.
@@ -205,7 +187,7 @@ pub fn near(program: &Program, readings: &dyn Readings, state: &State, outcome: 
             if !other.same_call(outcome) {
                 let small = program.inputs.get(id.index()).is_some_and(|input| is_small(input.source));
                 near.push(Near {
-                    reading: program.inputs.get(id.index()).map_or_else(String::new, |input| input_name(program, input.source)),
+                    reading: program.inputs.get(id.index()).map_or_else(String::new, |input| program.input_name(input.source)),
                     now: program.print(now, kind, small),
                     at: program.print(limit, kind, small),
                     becomes: differences(program, outcome, &other),

@@ -12,8 +12,8 @@ use crate::text::{Sources, Span};
 use crate::vocabulary::aspect::{Aspect, AspectId};
 use crate::vocabulary::catalogue::Known;
 use crate::vocabulary::kind::{Kind, SetId, WordSet};
-use crate::vocabulary::print::{System, Words};
-use expr::{Expr, InputId, LadderId, LetId};
+use crate::vocabulary::print::{self, System, Words};
+use expr::{Expr, InputId, LadderId};
 
 /// An immutable program.
 #[derive(Clone, Debug)]
@@ -66,7 +66,7 @@ impl Program {
 
     /// A value of a kind as people read it in this strategy's units.
     pub fn print(&self, counts: i64, kind: Kind, small: bool) -> String {
-        crate::vocabulary::print::value(counts, kind, small, self.system, self)
+        print::value(counts, kind, small, self.system, self)
     }
 
     /// The ladder of that name, in any case.
@@ -79,6 +79,38 @@ impl Program {
     pub fn own_reading(&self, name: &str) -> Option<usize> {
         self.own.iter().position(|own| crate::vocabulary::kind::same_word(&own.name, name))
     }
+}
+
+impl Program {
+    /// The name of a reading, or a call as it would be written.
+    pub fn input_name(&self, source: InputSource) -> String {
+        match source {
+            InputSource::Known(known) => known.name().to_owned(),
+            InputSource::Own(at) => self.own.get(at).map_or_else(String::new, |own| own.name.clone()),
+            InputSource::Call(known, kind, argument) => format!("{}({})", known.name(), self.exact(argument, kind)),
+            InputSource::Change(of, window) => {
+                let of = self.inputs.get(of.index()).map_or_else(String::new, |input| self.input_name(input.source));
+                format!("change({of}, {})", print::duration(window))
+            }
+            InputSource::Strikes(window) => format!("strikes({})", print::duration(window)),
+        }
+    }
+
+    /// A value with as many decimals as it takes to tell it from its neighbours.
+    pub fn exact(&self, counts: i64, kind: Kind) -> String {
+        match self.system.unit(kind, false) {
+            Some(unit) => {
+                let value = libm::round(print::unrounded(counts, unit, kind) * 1e4) / 1e4;
+                print::with_unit(&format!("{value}"), unit.symbol)
+            }
+            None => print::plain(counts),
+        }
+    }
+}
+
+/// Whether a reading's lengths are small ones, printed in inches or centimetres.
+pub fn is_small(source: InputSource) -> bool {
+    source == InputSource::Known(Known::Waves)
 }
 
 /// A reading that a strategy declares.
@@ -388,9 +420,4 @@ pub struct PrintedEnd {
     pub unit: &'static crate::vocabulary::unit::Unit,
     /// The decimals it was written with.
     pub places: u32,
-}
-
-/// A reference to a let or ladder by name, for messages.
-pub fn let_name(program: &Program, id: LetId) -> &str {
-    program.lets.get(id.index()).map_or("", |definition| &definition.name)
 }

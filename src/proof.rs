@@ -2,9 +2,10 @@
 
 use std::sync::Arc;
 
-use crate::engine::{Outcome, Source, Verdict};
+use crate::check::Example;
+use crate::engine::{Mark, Outcome, Readings, Source, State, Verdict, decide};
 use crate::findings::{Code, Finding, Findings};
-use crate::program::expr::LadderId;
+use crate::program::expr::{InputId, LadderId};
 use crate::program::{ExpectDef, ExpectWhat, GivenDef, GivenTarget, PartDef, PrintedEnd, Program, TrialDef};
 use crate::session::{Event, Mode, Session, Setting};
 use crate::text::Span;
@@ -380,9 +381,54 @@ pub fn untried(program: &Arc<Program>, known: &[Finding]) -> Vec<Finding> {
 /// All findings of a check: those that end at the checked strategy, and what only running its trials can tell.
 pub fn all_findings(checked: &crate::check::Checked) -> Vec<Finding> {
     let mut findings = Findings::default();
-    findings.extend(checked.findings.iter().cloned());
+    let confirmed = |finding: &Finding| {
+        let program = checked.program.as_ref()?;
+        let mut examples = checked.examples.iter().filter(|example| example.span == finding.span);
+        examples.any(|example| confirms(program, example)).then(|| finding.message.replacen(" may have ", " has ", 1))
+    };
+    findings.extend(checked.findings.iter().map(|finding| match confirmed(finding) {
+        Some(message) if finding.code == Code::Gap => Finding { message, ..finding.clone() },
+        _ => finding.clone(),
+    }));
     if let Some(program) = &checked.program {
         findings.extend(untried(program, &checked.findings));
     }
     findings.in_order()
+}
+
+/// Whether the engine leaves the aspect of an example without advice.
+fn confirms(program: &Program, example: &Example) -> bool {
+    let readings = Supposed(&example.values);
+    let state = State::first_step(program, &readings, &example.rungs, true);
+    let outcome = decide(program, &readings, &state);
+    !outcome.stopped() && *outcome.verdict(example.aspect) == Verdict::Undecided
+}
+
+/// The readings of an example.
+struct Supposed<'a>(&'a [Option<i64>]);
+
+impl Readings for Supposed<'_> {
+    fn now(&self) -> Instant {
+        Instant(0)
+    }
+
+    fn input(&self, id: InputId) -> Option<i64> {
+        self.0.get(id.index()).copied().flatten()
+    }
+
+    fn call(&self, _: Known, _: Kind, _: i64) -> Option<i64> {
+        None
+    }
+
+    fn fished(&self) -> i64 {
+        0
+    }
+
+    fn strikeless_since(&self, _: Mark) -> Option<i64> {
+        Some(0)
+    }
+
+    fn strikes_since(&self, _: i64, _: Mark) -> Option<i64> {
+        Some(0)
+    }
 }

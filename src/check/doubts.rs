@@ -3,21 +3,30 @@
 //! *Never*, *always* and *dead* are said only where [`reason`](super::reason) proved them.
 
 use super::reason::{Answer, Bounds, FormulaId, Model, NO, UNKNOWN, Var, YES, apart};
-use crate::engine::{Mark, Readings, State, Verdict, decide};
-use crate::explain::{input_name, is_small};
 use crate::findings::{Code, Finding, Findings};
 use crate::program::expr::{Expr, InputId, LadderId, Op};
-use crate::program::{Bound, InputSource, Item, LadderDef, Program, RuleDef, Wish};
+use crate::program::{Bound, InputSource, Item, LadderDef, Program, RuleDef, Wish, is_small};
 use crate::syntax::tree::Direction;
 use crate::text::Span;
 use crate::vocabulary::aspect::AspectId;
-use crate::vocabulary::catalogue::Known;
+use crate::vocabulary::catalogue::{Known, light_class};
 use crate::vocabulary::kind::Kind;
-use crate::vocabulary::time::Instant;
-use crate::water::light;
 
-/// Looks at a program and says what is doubtful.
-pub(super) fn look(program: &Program, findings: &mut Findings) {
+/// An example that a finding speaks of, for the engine to confirm.
+#[derive(Clone, Debug)]
+pub struct Example {
+    /// Where the finding stands.
+    pub span: Span,
+    /// The aspect that has no advice in it.
+    pub aspect: AspectId,
+    /// The value of each input of the program.
+    pub values: Vec<Option<i64>>,
+    /// The rung that each ladder stands on.
+    pub rungs: Vec<Option<usize>>,
+}
+
+/// Looks at a program and says what is doubtful; gives the examples that running can confirm.
+pub(super) fn look(program: &Program, findings: &mut Findings) -> Vec<Example> {
     let mut doubts = Doubts::new(program);
     doubts.conditions();
     doubts.dead_rules();
@@ -34,6 +43,7 @@ pub(super) fn look(program: &Program, findings: &mut Findings) {
         );
     }
     findings.extend(doubts.findings);
+    doubts.examples
 }
 
 struct Doubts<'p> {
@@ -46,6 +56,7 @@ struct Doubts<'p> {
     /// Rules that never apply.
     never: Vec<bool>,
     findings: Vec<Finding>,
+    examples: Vec<Example>,
     unexamined: bool,
 }
 
@@ -68,7 +79,7 @@ impl<'p> Doubts<'p> {
             .collect();
         let bounds = rules.iter().map(|formula| model.bounds_of(*formula)).collect();
         let never = vec![false; program.rules.len()];
-        Self { program, model, rules, bounds, never, findings: Vec::new(), unexamined: false }
+        Self { program, model, rules, bounds, never, findings: Vec::new(), examples: Vec::new(), unexamined: false }
     }
 
     /// Whether nothing satisfies a question; what was not examined counts as satisfied.
@@ -378,10 +389,12 @@ impl<'p> Doubts<'p> {
         match self.model.solve(&wanted, true) {
             Answer::Found(values) => {
                 let roots: Vec<FormulaId> = wanted.iter().map(|(id, _)| *id).collect();
-                let confirmed = self.model.is_exact(&roots) && self.confirms(aspect, &values);
-                let may = if confirmed { "has" } else { "may have" };
-                let message = format!("`{name}` {may} no advice under some conditions");
-                let example = self.example(&values);
+                if self.model.is_exact(&roots) {
+                    let example = self.example_of(first_run, aspect, &values);
+                    self.examples.push(example);
+                }
+                let message = format!("`{name}` may have no advice under some conditions");
+                let example = self.example_text(&values);
                 let help = if example.is_empty() {
                     format!("add a rule without `if` below the others that decides `{name}`")
                 } else {
@@ -416,14 +429,14 @@ impl<'p> Doubts<'p> {
     }
 
     /// The values of a solution in words.
-    fn example(&self, values: &[(Var, crate::check::reason::Domain)]) -> String {
+    fn example_text(&self, values: &[(Var, crate::check::reason::Domain)]) -> String {
         let mut parts = Vec::new();
         for (var, domain) in values {
             match var {
                 Var::Input(id) => {
                     let Some(input) = self.program.inputs.get(id.index()) else { continue };
                     let Some(value) = telling(self.program, *id, domain) else { continue };
-                    let name = input_name(self.program, input.source);
+                    let name = self.program.input_name(input.source);
                     let value = self.program.print(value, input.kind, is_small(input.source));
                     parts.push(format!("{name} {value}"));
                 }
@@ -454,7 +467,7 @@ impl<'p> Doubts<'p> {
             }
             match var {
                 Var::Input(id) | Var::InMove(id, _) => {
-                    names.extend(self.program.inputs.get(id.index()).map(|input| input_name(self.program, input.source)));
+                    names.extend(self.program.inputs.get(id.index()).map(|input| self.program.input_name(input.source)));
                 }
                 Var::Timed(id) => names.extend(self.program.lets.get(id.index()).map(|let_| let_.name.clone())),
                 Var::Rung(id) => names.extend(self.program.ladders.get(id.index()).map(|ladder| ladder.name.clone())),
@@ -465,24 +478,29 @@ impl<'p> Doubts<'p> {
         names
     }
 
-    /// Whether the engine, given these values, leaves the aspect without advice.
-    fn confirms(&self, aspect: AspectId, values: &[(Var, crate::check::reason::Domain)]) -> bool {
+    /// The values of a solution, for the engine.
+    fn example_of(&self, span: Span, aspect: AspectId, values: &[(Var, crate::check::reason::Domain)]) -> Example {
         let program = self.program;
-        let mut example = Example { values: vec![None; program.inputs.len()] };
-        let mut rungs = vec![None; program.ladders.len()];
+        let mut example = Example {
+            span,
+            aspect,
+            values: vec![None; program.inputs.len()],
+            rungs: vec![None; program.ladders.len()],
+        };
         for (var, domain) in values {
             match var {
-                Var::Input(id) => {
-                    example.values[id.index()] = telling(program, *id, domain);
+                Var::Input(id) => example.values[id.index()] = telling(program, *id, domain),
+                Var::Rung(id) => {
+                    example.rungs[id.index()] = domain.least().and_then(|rung| usize::try_from(rung).ok());
                 }
-                Var::Rung(id) => rungs[id.index()] = domain.least().and_then(|rung| usize::try_from(rung).ok()),
                 _ => {}
             }
         }
-        example.follow(program);
-        let state = State::first_step(program, &example, &rungs, true);
-        let outcome = decide(program, &example, &state);
-        !outcome.stopped() && *outcome.verdict(aspect) == Verdict::Undecided
+        let at = |known| program.inputs.iter().position(|input| input.source == InputSource::Known(known));
+        if let (Some(light), Some(height)) = (at(Known::Light), at(Known::SunHeight)) {
+            example.values[light] = example.values[height].map(light_class);
+        }
+        example
     }
 
     // Limits
@@ -655,45 +673,4 @@ fn has_clock(program: &Program, condition: &Expr) -> bool {
         _ => {}
     });
     found
-}
-
-/// Readings of an example.
-struct Example {
-    values: Vec<Option<i64>>,
-}
-
-impl Example {
-    /// Makes `light` what the sun's height says.
-    fn follow(&mut self, program: &Program) {
-        let at = |known| program.inputs.iter().position(|input| input.source == InputSource::Known(known));
-        if let (Some(light_at), Some(height)) = (at(Known::Light), at(Known::SunHeight)) {
-            self.values[light_at] = self.values[height].map(light::class);
-        }
-    }
-}
-
-impl Readings for Example {
-    fn now(&self) -> Instant {
-        Instant(0)
-    }
-
-    fn input(&self, id: InputId) -> Option<i64> {
-        self.values.get(id.index()).copied().flatten()
-    }
-
-    fn call(&self, _: Known, _: Kind, _: i64) -> Option<i64> {
-        None
-    }
-
-    fn fished(&self) -> i64 {
-        0
-    }
-
-    fn strikeless_since(&self, _: Mark) -> Option<i64> {
-        Some(0)
-    }
-
-    fn strikes_since(&self, _: i64, _: Mark) -> Option<i64> {
-        Some(0)
-    }
 }

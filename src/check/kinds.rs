@@ -2,7 +2,6 @@
 
 use super::names::{Checker, Named, bare_number};
 use super::values;
-use crate::engine::arithmetic;
 use crate::findings::{Code, Finding};
 use crate::program::InputSource;
 use crate::program::expr::{ChangesId, Expr, Op};
@@ -10,7 +9,7 @@ use crate::syntax::tree::{self, Arithmetic, Compare, ExprNode, LiteralValue, Ran
 use crate::text::Span;
 use crate::vocabulary::catalogue::{Known, Takes};
 use crate::vocabulary::kind::{Kind, compass_counts, month_number};
-use crate::vocabulary::quantity::{CIRCLE, MINUTE};
+use crate::vocabulary::quantity::{self, CIRCLE, MINUTE};
 
 /// What the surroundings of an expression say about it.
 #[derive(Clone, Copy, Default)]
@@ -19,16 +18,6 @@ struct Hint {
     words: Option<Kind>,
     /// A literal of temperature is a change.
     change: bool,
-}
-
-/// Stands in a let until its body is lowered.
-pub(super) fn placeholder(span: Span) -> Expr {
-    Expr { op: Op::Constant(0), kind: Kind::Number, span }
-}
-
-/// A constant's value.
-pub(super) fn constant(expr: &Expr) -> Option<i64> {
-    expr.constant()
 }
 
 /// An expression without the brackets around it.
@@ -508,7 +497,7 @@ impl Checker {
         let (_, start) = fitted.next()?;
         let rest: Vec<(bool, Expr)> = fitted.collect();
         let constants = rest.iter().map(|(minus, term)| term.constant().map(|value| (*minus, value)));
-        let folded = constants.collect::<Option<Vec<_>>>().and_then(|rest| arithmetic::sum(start.constant()?, &rest));
+        let folded = constants.collect::<Option<Vec<_>>>().and_then(|rest| quantity::sum(start.constant()?, &rest));
         let op = folded.map_or_else(|| Op::Sum(Box::new(start), rest), Op::Constant);
         Some(Expr { op, kind, span })
     }
@@ -609,7 +598,7 @@ impl Checker {
         }
         let constants = factors.iter().map(|(over, factor)| factor.constant().map(|value| (*over, value)));
         let folded =
-            constants.collect::<Option<Vec<_>>>().and_then(|rest| arithmetic::product(start.constant()?, &rest));
+            constants.collect::<Option<Vec<_>>>().and_then(|rest| quantity::product(start.constant()?, &rest));
         let op = folded.map_or_else(|| Op::Product(Box::new(start), factors), Op::Constant);
         Some(Expr { op, kind, span })
     }

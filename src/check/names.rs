@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use super::values;
 use crate::findings::{Code, Finding};
-use crate::program::expr::{InputId, LadderId, LetId};
+use crate::program::expr::{Expr, InputId, LadderId, LetId};
 use crate::program::{Input, InputSource, LadderDef, LetDef, OwnReading, RuleDef, Timing};
 use crate::syntax::scan::is_reserved;
 use crate::syntax::tree::{self, KindSpec, LiteralValue, Statement, Word};
@@ -258,7 +258,7 @@ impl Checker {
                     self.hides(&definition.name);
                     self.lets.push(LetDef {
                         name: definition.name.text.clone(),
-                        value: super::kinds::placeholder(definition.name.span),
+                        value: Expr::zero(definition.name.span),
                         timing: None,
                         span: definition.name.span,
                     });
@@ -372,7 +372,7 @@ impl Checker {
             return None;
         }
         let (from, to) = self.range_of_kind(range, kind)?;
-        match (from.constant(), to.as_ref().map_or(from.constant(), super::kinds::constant)) {
+        match (from.constant(), to.as_ref().map_or(from.constant(), Expr::constant)) {
             (Some(from), Some(to)) => Some((from, to)),
             _ => {
                 self.error(Code::Kinds, range.span(), "a plausible range is written with plain numbers");
@@ -446,7 +446,7 @@ impl Checker {
         self.lets_in_reach = usize::MAX;
     }
 
-    fn let_body(&mut self, definition: &tree::Let) -> Option<crate::program::expr::Expr> {
+    fn let_body(&mut self, definition: &tree::Let) -> Option<Expr> {
         if let Some(to) = &definition.to {
             self.error_with_help(
                 Code::Misplaced,

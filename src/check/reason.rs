@@ -10,10 +10,9 @@ use std::collections::HashMap;
 use crate::program::expr::{Expr, InputId, LadderId, LetId, Op};
 use crate::program::{InputSource, Program};
 use crate::syntax::tree::Compare;
-use crate::vocabulary::catalogue::Known;
+use crate::vocabulary::catalogue::{Known, LIGHT_LIMITS};
 use crate::vocabulary::kind::Kind;
 use crate::vocabulary::quantity::{CIRCLE, DAY};
-use crate::water::light;
 
 /// Truths a formula can have, as a set of bits.
 pub(super) type Truths = u8;
@@ -854,11 +853,11 @@ fn compared(compare: Compare, value: i64, flipped: bool) -> Vec<(i64, i64)> {
 
 /// The heights of the sun at which `light` is one of some classes.
 fn heights(classes: &[(i64, i64)]) -> Vec<(i64, i64)> {
-    let starts = [i64::MIN, light::LIMITS[0], light::LIMITS[1], light::LIMITS[2]];
+    let starts = [i64::MIN, LIGHT_LIMITS[0], LIGHT_LIMITS[1], LIGHT_LIMITS[2]];
     let mut ranges: Vec<(i64, i64)> = Vec::new();
     for (class, start) in (0i64..).zip(starts) {
         if classes.iter().any(|(low, high)| (*low..=*high).contains(&class)) {
-            let end = light::LIMITS.get(class as usize).map_or(i64::MAX, |next| next - 1);
+            let end = LIGHT_LIMITS.get(class as usize).map_or(i64::MAX, |next| next - 1);
             match ranges.last_mut() {
                 Some((_, last)) if last.checked_add(1) == Some(start) => *last = end,
                 _ => ranges.push((start, end)),
@@ -890,7 +889,7 @@ mod tests {
 
     #[test]
     fn light_is_the_sun_s_height() {
-        assert_eq!(heights(&[(0, 1)]), [(i64::MIN, light::LIMITS[1] - 1)]);
-        assert_eq!(heights(&[(3, 3)]), [(light::LIMITS[2], i64::MAX)]);
+        assert_eq!(heights(&[(0, 1)]), [(i64::MIN, LIGHT_LIMITS[1] - 1)]);
+        assert_eq!(heights(&[(3, 3)]), [(LIGHT_LIMITS[2], i64::MAX)]);
     }
 }

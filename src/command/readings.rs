@@ -131,7 +131,7 @@ impl Readings {
             let own = own.map(|(at, own)| (own.name.clone(), GivenTarget::Own(at), own.kind));
             let asked = program.inputs.iter().filter_map(|input| match input.source {
                 crate::program::InputSource::Call(known, kind, argument) => {
-                    let name = crate::explain::input_name(program, input.source);
+                    let name = program.input_name(input.source);
                     Some((name, GivenTarget::Call(known, kind, argument), input.kind))
                 }
                 _ => None,

@@ -1,12 +1,12 @@
 //! Expressions in three-valued logic.
 
-use super::arithmetic::{product, sum};
 use super::{Mark, Readings};
 use crate::program::expr::{Expr, Op};
 use crate::program::{InputSource, Program};
 use crate::syntax::tree::Compare;
 use crate::vocabulary::catalogue::Known;
 use crate::vocabulary::kind::Kind;
+use crate::vocabulary::quantity::{product, sum};
 
 /// What expressions are worked out against.
 #[derive(Clone, Copy)]

@@ -113,6 +113,11 @@ impl Expr {
         }
     }
 
+    /// The plain number zero, in the place of what is not worked out yet.
+    pub(crate) fn zero(span: Span) -> Self {
+        Expr { op: Op::Constant(0), kind: Kind::Number, span }
+    }
+
     /// Its value where it is a constant.
     pub fn constant(&self) -> Option<i64> {
         match self.op {

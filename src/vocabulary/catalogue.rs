@@ -67,6 +67,17 @@ pub enum Takes {
 /// The set of the words of `light`.
 pub const LIGHT: SetId = SetId(0);
 
+/// The heights of the sun at which `twilight`, `low_sun` and `high_sun` begin, in counts of a degree.
+///
+/// -6° and -0.833° are the published limits of civil twilight and of sunrise and sunset (the definitions of the national
+/// almanac offices); 15° is our own.
+pub const LIGHT_LIMITS: [i64; 3] = [-6 * PER_UNIT, -833 * (PER_UNIT / 1000), 15 * PER_UNIT];
+
+/// The number of the word of `light` for a height of the sun. A limit belongs to the lighter class.
+pub fn light_class(height: i64) -> i64 {
+    LIGHT_LIMITS.iter().map(|limit| i64::from(height >= *limit)).sum()
+}
+
 /// The words of `light`, darkest first.
 pub fn light_words() -> WordSet {
     let words = ["dark", "twilight", "low_sun", "high_sun"];
@@ -251,6 +262,13 @@ impl Known {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_limit_belongs_to_the_lighter_class() {
+        for (at, limit) in (0..).zip(LIGHT_LIMITS) {
+            assert_eq!((light_class(limit - 1), light_class(limit)), (at, at + 1));
+        }
+    }
 
     #[test]
     fn names_are_unique_and_every_entry_has_help() {
