@@ -187,7 +187,10 @@ pub fn near(program: &Program, readings: &dyn Readings, state: &State, outcome: 
             if !other.same_call(outcome) {
                 let small = program.inputs.get(id.index()).is_some_and(|input| is_small(input.source));
                 near.push(Near {
-                    reading: program.inputs.get(id.index()).map_or_else(String::new, |input| program.input_name(input.source)),
+                    reading: program
+                        .inputs
+                        .get(id.index())
+                        .map_or_else(String::new, |input| program.input_name(input.source)),
                     now: program.print(now, kind, small),
                     at: program.print(limit, kind, small),
                     becomes: differences(program, outcome, &other),

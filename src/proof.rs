@@ -83,8 +83,7 @@ pub fn run(program: &Arc<Program>) -> Proof {
 
 fn run_one(program: &Arc<Program>, trial: &TrialDef, exercised: &mut Exercised) -> TrialResult {
     let mut session = Session::new(program.clone(), Arc::new(Setting::default()), Mode::Trial);
-    let mut result =
-        TrialResult { name: trial.name.clone(), span: trial.span, expected: 0, failures: Vec::new() };
+    let mut result = TrialResult { name: trial.name.clone(), span: trial.span, expected: 0, failures: Vec::new() };
     let mut now = Instant(0);
     for (at, part) in trial.parts.iter().enumerate() {
         now = now.after(part.after);
@@ -142,18 +141,12 @@ fn begin(session: &mut Session, part: &PartDef) -> Result<(), crate::session::Ou
         return session.at(lines_in, first);
     }
     session.at(lines_in, first)?;
-    let given_as_passed = |event: &Event| {
-        matches!(event, Event::Give(GivenTarget::Known(Known::Strikeless), Some(_)))
-    };
+    let given_as_passed = |event: &Event| matches!(event, Event::Give(GivenTarget::Known(Known::Strikeless), Some(_)));
     session.at(Instant(0), now.into_iter().filter(|event| !given_as_passed(event)))
 }
 
 fn events(part: &PartDef) -> Vec<Event> {
-    let mut events: Vec<Event> = part
-        .given
-        .iter()
-        .map(Event::from)
-        .collect();
+    let mut events: Vec<Event> = part.given.iter().map(Event::from).collect();
     // A given `strikeless` is about the time after the strikes of the same moment.
     events.sort_by_key(|event| matches!(event, Event::Give(GivenTarget::Known(Known::Strikeless), _)));
     events
@@ -231,15 +224,13 @@ fn failure(program: &Program, expect: &ExpectDef, outcome: &Outcome, after: i64)
         }
         ExpectWhat::Stop(wanted, text) => {
             let texts: Vec<&String> = outcome.stops.iter().flat_map(|at| &program.rules[*at].stops).collect();
-            said("stop", *wanted, text.as_ref(), &texts).and_then(|(expected, got)| {
-                failed(expected, got, names_of(program, &outcome.stops))
-            })
+            said("stop", *wanted, text.as_ref(), &texts)
+                .and_then(|(expected, got)| failed(expected, got, names_of(program, &outcome.stops)))
         }
         ExpectWhat::Caution(wanted, text) => {
             let texts: Vec<&String> = outcome.cautions.iter().flat_map(|at| &program.rules[*at].cautions).collect();
-            said("caution", *wanted, text.as_ref(), &texts).and_then(|(expected, got)| {
-                failed(expected, got, names_of(program, &outcome.cautions))
-            })
+            said("caution", *wanted, text.as_ref(), &texts)
+                .and_then(|(expected, got)| failed(expected, got, names_of(program, &outcome.cautions)))
         }
     }
 }
@@ -351,9 +342,9 @@ pub fn untried(program: &Arc<Program>, known: &[Finding]) -> Vec<Finding> {
         return vec![finding];
     }
     let exercised = run(program).exercised;
-    let is_known = |span: Span| known.iter().any(|finding| {
-        matches!(finding.code, Code::Never | Code::Unreachable) && finding.span == span
-    });
+    let is_known = |span: Span| {
+        known.iter().any(|finding| matches!(finding.code, Code::Never | Code::Unreachable) && finding.span == span)
+    };
     let mut findings = Vec::new();
     let mut say = |span: Span, message: String| findings.push(Finding::new(Code::Untried, span, message));
     for (rule, seen) in program.rules.iter().zip(&exercised.rules) {

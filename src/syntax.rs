@@ -53,7 +53,8 @@ pub fn parse(id: FileId, source: &SourceFile) -> Parsed {
         return Parsed {
             file: File::default(),
             findings: vec![
-                Finding::new(Code::TooLarge, Span::new(id, 0, 0), message).help("split it with `include`, or shorten it"),
+                Finding::new(Code::TooLarge, Span::new(id, 0, 0), message)
+                    .help("split it with `include`, or shorten it"),
             ],
         };
     }

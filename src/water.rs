@@ -62,15 +62,8 @@ pub struct Derivation {
 }
 
 /// Every derivation of a plain reading.
-pub static DERIVATIONS: [Derivation; 7] = [
-    sun::SUN_HEIGHT,
-    sun::SUN_RISING,
-    light::LIGHT,
-    day::MONTH,
-    day::CLOCK,
-    day::UNTIL_SUNSET,
-    day::SINCE_SUNRISE,
-];
+pub static DERIVATIONS: [Derivation; 7] =
+    [sun::SUN_HEIGHT, sun::SUN_RISING, light::LIGHT, day::MONTH, day::CLOCK, day::UNTIL_SUNSET, day::SINCE_SUNRISE];
 
 /// The derivation of a reading, where there is one.
 pub fn derivation(known: Known) -> Option<&'static Derivation> {

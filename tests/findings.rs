@@ -28,10 +28,7 @@ fn look(path: &Path) -> Found {
     let folder = Folder(path.parent().unwrap().to_owned());
     let checked = check_bytes(&name, std::fs::read(path).unwrap(), &folder);
     let findings: Vec<Finding> = proof::all_findings(&checked);
-    let list = findings
-        .iter()
-        .map(|finding| (finding.severity(), checked.sources.place(finding.span).line))
-        .collect();
+    let list = findings.iter().map(|finding| (finding.severity(), checked.sources.place(finding.span).line)).collect();
     Found { drawn: terminal::draw(&findings, &checked.sources, false), list }
 }
 

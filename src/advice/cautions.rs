@@ -92,7 +92,11 @@ pub fn standing(moment: &Moment<'_>, figures: Option<&Figures>) -> Vec<StandingC
     figure("wind", figures.and_then(|figures| figures.wind), &WIND, &|limit| {
         let shown = with_unit(&number(limit, &KNOTS, Kind::Speed, 0), "kn");
         match reading(Known::Wind) {
-            Some(wind) if wind >= limit => (format!("The wind is at or past {shown}, where small craft are warned: stay in, or come in."), shown, true),
+            Some(wind) if wind >= limit => (
+                format!("The wind is at or past {shown}, where small craft are warned: stay in, or come in."),
+                shown,
+                true,
+            ),
             Some(_) => (format!("Small craft are warned from {shown} of wind; gusts come sooner."), shown, false),
             None => (format!("The wind is not known. Small craft are warned from {shown}."), shown, false),
         }
@@ -100,7 +104,11 @@ pub fn standing(moment: &Moment<'_>, figures: Option<&Figures>) -> Vec<StandingC
     figure("waves", figures.and_then(|figures| figures.waves), &WAVES, &|limit| {
         let shown = with_unit(&number(limit, &FEET, Kind::Length, 0), "ft");
         match reading(Known::Waves) {
-            Some(waves) if waves >= limit => (format!("The waves are at or past {shown}, where small craft are warned: stay in, or come in."), shown, true),
+            Some(waves) if waves >= limit => (
+                format!("The waves are at or past {shown}, where small craft are warned: stay in, or come in."),
+                shown,
+                true,
+            ),
             Some(_) => (format!("Small craft are warned from {shown} of waves; a small boat has less."), shown, false),
             None => (format!("The waves are not known. Small craft are warned from {shown}."), shown, false),
         }
@@ -111,12 +119,18 @@ pub fn standing(moment: &Moment<'_>, figures: Option<&Figures>) -> Vec<StandingC
             let shown = with_unit(&number(limit, &FAHRENHEIT, Kind::Temperature, 0), "°F");
             match reading(Known::Surface) {
                 Some(surface) if surface >= limit => (
-                    format!("The surface is at {shown} or warmer: trout played and released may not live. Stop releasing, or stop fishing for them."),
+                    format!(
+                        "The surface is at {shown} or warmer: trout played and released may not live. Stop releasing, or stop fishing for them."
+                    ),
                     shown,
                     true,
                 ),
                 Some(_) => (format!("From {shown} at the surface trout released may not live."), shown, false),
-                None => (format!("The surface temperature is not known. From {shown} trout released may not live."), shown, false),
+                None => (
+                    format!("The surface temperature is not known. From {shown} trout released may not live."),
+                    shown,
+                    false,
+                ),
             }
         });
     }

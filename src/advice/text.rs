@@ -181,11 +181,8 @@ impl Page {
                 continue;
             }
             told.push(by);
-            let names: Vec<&str> = decided
-                .iter()
-                .filter(|other| other.by.as_ref() == Some(by))
-                .map(|other| other.name.as_str())
-                .collect();
+            let names: Vec<&str> =
+                decided.iter().filter(|other| other.by.as_ref() == Some(by)).map(|other| other.name.as_str()).collect();
             self.paragraph("  ", "    ", &format!("{}: {}", names.join(", "), by_place(by)));
             if let Some(because) = &by.because {
                 self.paragraph("    ", "    ", because);
@@ -277,11 +274,8 @@ impl Page {
     }
 
     fn readings(&mut self, advice: &Advice) {
-        let shown: Vec<&ReadingAdvice> = advice
-            .readings
-            .iter()
-            .filter(|reading| self.layout.all_readings || reading.origin != "unknown")
-            .collect();
+        let shown: Vec<&ReadingAdvice> =
+            advice.readings.iter().filter(|reading| self.layout.all_readings || reading.origin != "unknown").collect();
         if shown.is_empty() {
             return;
         }
@@ -289,7 +283,8 @@ impl Page {
         for reading in shown {
             let value = reading.printed.as_deref().unwrap_or("unknown");
             let age = reading.age.as_ref().map(|age| format!(", {} old", duration(age))).unwrap_or_default();
-            let from = if reading.from.is_empty() { String::new() } else { format!(" from {}", reading.from.join(", ")) };
+            let from =
+                if reading.from.is_empty() { String::new() } else { format!(" from {}", reading.from.join(", ")) };
             let needs = reading.needs.as_ref().map(|needs| format!(": {needs}")).unwrap_or_default();
             self.paragraph("  ", "    ", &format!("{} {value}, {}{from}{age}{needs}", reading.name, reading.origin));
         }

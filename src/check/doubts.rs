@@ -406,8 +406,7 @@ impl<'p> Doubts<'p> {
             Answer::Nothing => match self.model.solve(&wanted, false) {
                 Answer::Found(values) => {
                     let unknown = self.unknown_names(&values);
-                    let while_unknown =
-                        if unknown.is_empty() { "something".to_owned() } else { unknown.join(" and ") };
+                    let while_unknown = if unknown.is_empty() { "something".to_owned() } else { unknown.join(" and ") };
                     let message = format!("`{name}` may have no advice while {while_unknown} is unknown");
                     self.findings.push(Finding::new(Code::GapUnknown, first_run, message));
                 }
@@ -467,7 +466,8 @@ impl<'p> Doubts<'p> {
             }
             match var {
                 Var::Input(id) | Var::InMove(id, _) => {
-                    names.extend(self.program.inputs.get(id.index()).map(|input| self.program.input_name(input.source)));
+                    names
+                        .extend(self.program.inputs.get(id.index()).map(|input| self.program.input_name(input.source)));
                 }
                 Var::Timed(id) => names.extend(self.program.lets.get(id.index()).map(|let_| let_.name.clone())),
                 Var::Rung(id) => names.extend(self.program.ladders.get(id.index()).map(|ladder| ladder.name.clone())),
@@ -583,9 +583,10 @@ impl<'p> Doubts<'p> {
                     later.direction.text(),
                     earlier.direction.text()
                 );
-                let finding = Finding::new(Code::MovesTogether, later.span, message)
-                    .help("then the one written first is made, and the other may follow at once; part them, for \
-                           instance by a window of strikes no longer than the time without one");
+                let finding = Finding::new(Code::MovesTogether, later.span, message).help(
+                    "then the one written first is made, and the other may follow at once; part them, for \
+                           instance by a window of strikes no longer than the time without one",
+                );
                 self.findings.push(finding);
                 return;
             }

@@ -200,13 +200,7 @@ impl Checker {
         Some(fitted)
     }
 
-    fn fit_compared(
-        &mut self,
-        expr: Expr,
-        written: &tree::Expr,
-        kind: Kind,
-        reference: &tree::Expr,
-    ) -> Option<Expr> {
+    fn fit_compared(&mut self, expr: Expr, written: &tree::Expr, kind: Kind, reference: &tree::Expr) -> Option<Expr> {
         let fits_specially = literal_of(written).and_then(bare_number).is_some() || expr.kind == Kind::Angle;
         if expr.kind == kind || fits_specially {
             return self.fit(expr, written, kind);
@@ -337,9 +331,7 @@ impl Checker {
     /// The value of a word of a kind.
     fn word_of(&self, kind: Kind, word: &str) -> Option<i64> {
         match kind {
-            Kind::OneOf(_) => {
-                values::set_of(&self.sets, kind)?.index(word).and_then(|at| i64::try_from(at).ok())
-            }
+            Kind::OneOf(_) => values::set_of(&self.sets, kind)?.index(word).and_then(|at| i64::try_from(at).ok()),
             Kind::Month => month_number(word),
             Kind::Direction => compass_counts(word),
             _ => None,
@@ -417,7 +409,8 @@ impl Checker {
     /// The name of the reading or ladder that has the words of a kind.
     fn owner_of_words(&self, kind: Kind) -> String {
         let own = self.own.iter().find(|own| own.kind == kind).map(|own| own.name.clone());
-        let ladder = || self.ladders.iter().find(|ladder| Kind::OneOf(ladder.set) == kind).map(|ladder| ladder.name.clone());
+        let ladder =
+            || self.ladders.iter().find(|ladder| Kind::OneOf(ladder.set) == kind).map(|ladder| ladder.name.clone());
         own.or_else(ladder).unwrap_or_else(|| "light".to_owned())
     }
 
@@ -468,13 +461,7 @@ impl Checker {
         Some(Expr { op, kind, span })
     }
 
-    fn sum(
-        &mut self,
-        first: &tree::Expr,
-        rest: &[(Arithmetic, tree::Expr)],
-        span: Span,
-        hint: Hint,
-    ) -> Option<Expr> {
+    fn sum(&mut self, first: &tree::Expr, rest: &[(Arithmetic, tree::Expr)], span: Span, hint: Hint) -> Option<Expr> {
         self.dash_range(first, rest)?;
         let change = hint.change || self.added_to_temperature(first, rest);
         let start = self.expr(first, Hint { words: None, change })?;
@@ -545,9 +532,8 @@ impl Checker {
         (b, term): (Kind, &tree::Expr),
     ) -> Option<Kind> {
         use Kind::{Change, Number, Temperature};
-        let zero = |written: &tree::Expr| {
-            literal_of(written).and_then(bare_number).is_some_and(|number| number.digits == 0)
-        };
+        let zero =
+            |written: &tree::Expr| literal_of(written).and_then(bare_number).is_some_and(|number| number.digits == 0);
         let kind = match (a, b) {
             (Temperature, Change) => Some(Temperature),
             (Change, Temperature) if !minus => Some(Temperature),
@@ -597,8 +583,7 @@ impl Checker {
             factors.push((over, factor));
         }
         let constants = factors.iter().map(|(over, factor)| factor.constant().map(|value| (*over, value)));
-        let folded =
-            constants.collect::<Option<Vec<_>>>().and_then(|rest| quantity::product(start.constant()?, &rest));
+        let folded = constants.collect::<Option<Vec<_>>>().and_then(|rest| quantity::product(start.constant()?, &rest));
         let op = folded.map_or_else(|| Op::Product(Box::new(start), factors), Op::Constant);
         Some(Expr { op, kind, span })
     }
@@ -662,7 +647,11 @@ impl Checker {
             let span = a.span.to(b.span);
             parts.push(yes_no(Op::Compare(*compare, Box::new(a), Box::new(b)), span));
         }
-        if parts.len() == 1 { parts.pop().map(|part| Expr { span, ..part }) } else { Some(yes_no(Op::All(parts), span)) }
+        if parts.len() == 1 {
+            parts.pop().map(|part| Expr { span, ..part })
+        } else {
+            Some(yes_no(Op::All(parts), span))
+        }
     }
 
     fn check_has_order(&mut self, kind: Kind, span: Span) -> Option<()> {
@@ -676,7 +665,9 @@ impl Checker {
         }
         let text = self.quoted(span);
         let help = match kind {
-            Kind::OneOf(_) => format!("ask `{text} is one of ...`; words have an order only where they are parted by `<`"),
+            Kind::OneOf(_) => {
+                format!("ask `{text} is one of ...`; words have an order only where they are parted by `<`")
+            }
             Kind::Direction => format!("ask for a range, as in `{text} is 315° to 45°`"),
             _ => format!("ask for it as it is: `{text}` or `not {text}`"),
         };
@@ -684,13 +675,7 @@ impl Checker {
         None
     }
 
-    fn is(
-        &mut self,
-        left: &tree::Expr,
-        right: &tree::Expr,
-        to: Option<&tree::Expr>,
-        span: Span,
-    ) -> Option<Expr> {
+    fn is(&mut self, left: &tree::Expr, right: &tree::Expr, to: Option<&tree::Expr>, span: Span) -> Option<Expr> {
         let Some(to) = to else {
             let typed = self.alike(&[left, right])?;
             let [left_typed, right_typed] = <[Expr; 2]>::try_from(typed).ok()?;
@@ -783,8 +768,11 @@ impl Checker {
                     self.error_with_help(
                         Code::Arguments,
                         arguments[0].span,
-                        format!("`{text}` is {}; `{}` takes a temperature, an oxygen content or a share of light",
-                            argument.kind.name(), known.name()),
+                        format!(
+                            "`{text}` is {}; `{}` takes a temperature, an oxygen content or a share of light",
+                            argument.kind.name(),
+                            known.name()
+                        ),
                         "write for instance `depth_of(62 °F)`, `depth_of(5 mg/L)` or `depth_of(1 %)`",
                     );
                     return None;
@@ -916,7 +904,10 @@ impl Checker {
 /// A bare lower end takes the unit of an upper end that is a number with one.
 fn with_unit_of(from: &tree::Expr, to: &tree::Expr) -> tree::Expr {
     match (&from.node, &to.node) {
-        (ExprNode::Literal(LiteralValue::Number(number, None)), ExprNode::Literal(LiteralValue::Number(_, Some(unit)))) => {
+        (
+            ExprNode::Literal(LiteralValue::Number(number, None)),
+            ExprNode::Literal(LiteralValue::Number(_, Some(unit))),
+        ) => {
             let node = ExprNode::Literal(LiteralValue::Number(*number, Some(unit.clone())));
             tree::Expr { node, span: from.span }
         }
@@ -935,4 +926,3 @@ fn fold_not(inner: Expr, span: Span) -> Expr {
 fn negate_if(negated: bool, expr: Expr, span: Span) -> Expr {
     if negated { yes_no(Op::Not(Box::new(expr)), span) } else { expr }
 }
-

@@ -319,7 +319,12 @@ impl Checker {
                 if kind.is_none() {
                     let names = KIND_WORDS.iter().map(|(name, _)| *name);
                     let help = nearest(&word.text, names.clone()).map_or_else(
-                        || format!("write `yes or no`, `one of ...`, or one of {}", names.collect::<Vec<_>>().join(", ")),
+                        || {
+                            format!(
+                                "write `yes or no`, `one of ...`, or one of {}",
+                                names.collect::<Vec<_>>().join(", ")
+                            )
+                        },
                         |near| format!("did you mean `{near}`?"),
                     );
                     self.error_with_help(Code::UnknownWord, word.span, format!("`{}` is no kind", word.text), help);

@@ -112,7 +112,13 @@ impl Domain {
                     covered_to = b.saturating_add(1);
                 }
             }
-            truths |= if all { YES } else if any { YES | NO } else { NO };
+            truths |= if all {
+                YES
+            } else if any {
+                YES | NO
+            } else {
+                NO
+            };
         }
         truths
     }
@@ -181,9 +187,7 @@ pub(super) type Bounds = Vec<(VarId, Vec<(i64, i64)>)>;
 
 /// Whether two formulas can't be yes together, as far as their boxes tell.
 pub(super) fn apart(a: &Bounds, b: &Bounds) -> bool {
-    a.iter().any(|(var, ranges)| {
-        b.iter().any(|(other, others)| var == other && intersect(ranges, others).is_empty())
-    })
+    a.iter().any(|(var, ranges)| b.iter().any(|(other, others)| var == other && intersect(ranges, others).is_empty()))
 }
 
 /// Known ties between readings.
@@ -512,7 +516,9 @@ impl<'p> Model<'p> {
                 Op::Rung(id) => format!("r{}", id.0),
                 Op::Negate(_) => "n".to_owned(),
                 Op::Sum(_, rest) => format!("+{}{:?}", rest.len(), rest.iter().map(|(m, _)| *m).collect::<Vec<_>>()),
-                Op::Product(_, rest) => format!("*{}{:?}", rest.len(), rest.iter().map(|(m, _)| *m).collect::<Vec<_>>()),
+                Op::Product(_, rest) => {
+                    format!("*{}{:?}", rest.len(), rest.iter().map(|(m, _)| *m).collect::<Vec<_>>())
+                }
                 Op::Compare(compare, ..) => compare.sign().to_owned(),
                 Op::Same(..) => "=".to_owned(),
                 Op::Within(..) => "w".to_owned(),
@@ -643,9 +649,7 @@ impl<'p> Model<'p> {
         self.scratch = scratch;
         self.budget = self.budget.saturating_sub(spent.max(1));
         match answer {
-            Ok(Some(domains)) => {
-                Answer::Found(vars.into_iter().map(|var| self.vars[var]).zip(domains).collect())
-            }
+            Ok(Some(domains)) => Answer::Found(vars.into_iter().map(|var| self.vars[var]).zip(domains).collect()),
             Ok(None) => Answer::Nothing,
             Err(OutOfBudget) => Answer::Unexamined,
         }
@@ -725,7 +729,8 @@ impl Query<'_> {
         }
         let open = self.wanted.iter().find(|(id, allowed)| truths(*id) & !allowed != 0);
         // A constant that nothing fixes may come out as asked.
-        open.and_then(|(open, _)| self.split(*open, domains)).map_or(Look::Done, |(slot, cases)| Look::Split(slot, cases))
+        open.and_then(|(open, _)| self.split(*open, domains))
+            .map_or(Look::Done, |(slot, cases)| Look::Split(slot, cases))
     }
 
     /// Narrows domains by what is tied; no where nothing is left of one.

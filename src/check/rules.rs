@@ -228,14 +228,16 @@ impl Checker {
             (LimitSpec::AtMost(amount), Form::Range(kind)) => Bound::AtMost(self.value_of_kind(amount, kind)?),
             (LimitSpec::Not(word), Form::Words(_)) => Bound::Not(self.aspect_word(aspect, word)?),
             (LimitSpec::Not(_), Form::Range(_)) => {
-                let finding = Finding::new(Code::Kinds, item.span.0, format!("`{name}` is limited by values, not words"))
-                    .help(format!("write `keep {name} at least ...` or `keep {name} at most ...`"));
+                let finding =
+                    Finding::new(Code::Kinds, item.span.0, format!("`{name}` is limited by values, not words"))
+                        .help(format!("write `keep {name} at least ...` or `keep {name} at most ...`"));
                 self.findings.push(finding);
                 return None;
             }
             (_, Form::Words(_)) => {
-                let finding = Finding::new(Code::Kinds, item.span.0, format!("`{name}` is limited by words, not values"))
-                    .help(format!("write `keep {name} not ...`"));
+                let finding =
+                    Finding::new(Code::Kinds, item.span.0, format!("`{name}` is limited by words, not values"))
+                        .help(format!("write `keep {name} not ...`"));
                 self.findings.push(finding);
                 return None;
             }

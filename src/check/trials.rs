@@ -65,7 +65,9 @@ impl Checker {
                 }
             }
             let before = part.given.iter().find_map(|given| match given {
-                GivenDef::Value(GivenTarget::Known(Known::Strikeless), Some(before)) if part.after == 0 => Some(*before),
+                GivenDef::Value(GivenTarget::Known(Known::Strikeless), Some(before)) if part.after == 0 => {
+                    Some(*before)
+                }
                 _ => None,
             });
             let starts_yesterday = clock.zip(before).is_some_and(|(clock, before)| before > clock);
@@ -224,14 +226,7 @@ impl Checker {
         self.error_with_help(Code::UnknownName, word.span, message, help);
     }
 
-    fn warn_implausible(
-        &mut self,
-        name: &str,
-        range: Option<(i64, i64)>,
-        text: &str,
-        value: Option<i64>,
-        span: Span,
-    ) {
+    fn warn_implausible(&mut self, name: &str, range: Option<(i64, i64)>, text: &str, value: Option<i64>, span: Span) {
         if let (Some((low, high)), Some(value)) = (range, value) {
             if value < low || value > high {
                 self.implausible(name, text, span);
@@ -392,7 +387,9 @@ impl Checker {
         }
         let aspect = self.expectable(name)?;
         match (self.aspects.get(aspect.index())?.form.clone(), value) {
-            (Form::Range(kind), ExpectValue::Range(from, to)) => self.expect_range(aspect, kind, name, from, to.as_ref()),
+            (Form::Range(kind), ExpectValue::Range(from, to)) => {
+                self.expect_range(aspect, kind, name, from, to.as_ref())
+            }
             (Form::Words(_), ExpectValue::Words(words)) => {
                 let mut chosen = Vec::new();
                 for word in words {

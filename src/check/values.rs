@@ -26,9 +26,9 @@ pub fn counts_of(number: Decimal, unit: Option<&Unit>, kind: Kind, span: Span) -
         Some(unit) => (unit.counts, unit.zero_for(&kind)),
         None => (crate::vocabulary::quantity::PER_UNIT, 0),
     };
-    number.counts(per_unit, zero).ok_or_else(|| {
-        Finding::new(Code::BadNumber, span, "this number is too large to be counted exactly")
-    })
+    number
+        .counts(per_unit, zero)
+        .ok_or_else(|| Finding::new(Code::BadNumber, span, "this number is too large to be counted exactly"))
 }
 
 /// A value given for a kind: counts, or none for `unknown`.

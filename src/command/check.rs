@@ -50,9 +50,10 @@ impl Check {
         let found = read_all(&self.strategies)?;
         let findings: Vec<Vec<Finding>> =
             found.strategies.iter().map(|strategy| self.shown(proof::all_findings(&strategy.checked))).collect();
-        let [errors, warnings, _] = findings.iter().map(|list| counts(list)).fold([0; 3], |sum, next| {
-            [sum[0] + next[0], sum[1] + next[1], sum[2] + next[2]]
-        });
+        let [errors, warnings, _] = findings
+            .iter()
+            .map(|list| counts(list))
+            .fold([0; 3], |sum, next| [sum[0] + next[0], sum[1] + next[1], sum[2] + next[2]]);
         if self.json {
             output::json(&document(&found, &findings, errors, warnings));
         } else {

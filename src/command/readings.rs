@@ -113,7 +113,8 @@ impl Readings {
             let takes = reading.takes.map(|takes| format!("({takes})")).unwrap_or_default();
             let range = reading.plausible.map(|range| format!(", {range}")).unwrap_or_default();
             let good = reading.good_for.map(|good| format!(", good for {good}")).unwrap_or_default();
-            let from = if reading.from.is_empty() { String::new() } else { format!(" from {}", reading.from.join(", ")) };
+            let from =
+                if reading.from.is_empty() { String::new() } else { format!(" from {}", reading.from.join(", ")) };
             text.push_str(&format!("{}{takes}: {}\n", reading.name, reading.help));
             text.push_str(&format!("    {}{range}; {}{from}{good}\n", reading.kind, reading.origin));
         }
@@ -149,7 +150,8 @@ impl Readings {
                 }
                 Some(Target::Ladder(_) | Target::Cast | Target::Strike) => {
                     let fault = Fault::new(format!("`{name}` is no reading"));
-                    faults.add(fault.help("ask for a reading or a call of the catalogue, or one the strategy declares"));
+                    faults
+                        .add(fault.help("ask for a reading or a call of the catalogue, or one the strategy declares"));
                 }
                 None => {}
             }
@@ -207,7 +209,8 @@ fn line(reading: &ReadingDocument) -> String {
                 }
                 _ => String::new(),
             };
-            let from = if reading.from.is_empty() { String::new() } else { format!(" from {}", reading.from.join(", ")) };
+            let from =
+                if reading.from.is_empty() { String::new() } else { format!(" from {}", reading.from.join(", ")) };
             format!("{name:<18} {printed:<14} {}{from}{age}\n", reading.origin)
         }
         None => {
@@ -221,7 +224,9 @@ fn line(reading: &ReadingDocument) -> String {
 /// A program without a strategy, for the catalogue's readings alone.
 fn no_strategy() -> Result<Arc<Program>, Faults> {
     let checked = check("readings", "strategy \"readings\"", &NoIncludes);
-    checked.program.ok_or_else(|| Fault::new("the catalogue can't be shown: a fault of Leadsman, please report it").into())
+    checked
+        .program
+        .ok_or_else(|| Fault::new("the catalogue can't be shown: a fault of Leadsman, please report it").into())
 }
 
 fn entry(entry: &'static Entry) -> EntryDocument {

@@ -88,7 +88,13 @@ pub(super) fn counts(findings: &[Finding]) -> [usize; 3] {
 
 /// `1 error`, `2 errors`.
 pub(super) fn count(number: usize, what: &str) -> String {
-    let plural = if number == 1 { "" } else if what.ends_with('y') { "ies" } else { "s" };
+    let plural = if number == 1 {
+        ""
+    } else if what.ends_with('y') {
+        "ies"
+    } else {
+        "s"
+    };
     let stem = if number == 1 || !what.ends_with('y') { what } else { &what[..what.len() - 1] };
     format!("{number} {stem}{plural}")
 }

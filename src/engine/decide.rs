@@ -173,9 +173,7 @@ impl<'a> Deciding<'a> {
     fn acting(&self) -> impl Iterator<Item = (Source, &'a Run)> + use<'a> {
         let (program, rules, rungs) = (self.program, self.rules, self.rungs);
         program.order.iter().filter_map(move |item| match *item {
-            Item::Rule(at) => {
-                (rules.get(at) == Some(&Some(true))).then(|| (Source::Rule(at), &program.rules[at].run))
-            }
+            Item::Rule(at) => (rules.get(at) == Some(&Some(true))).then(|| (Source::Rule(at), &program.rules[at].run)),
             Item::Ladder(at) => {
                 let rung = rungs.get(at).copied().flatten()?;
                 let run = &program.ladders.get(at)?.rungs.get(rung)?.run;

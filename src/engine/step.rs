@@ -73,12 +73,7 @@ impl State {
 
     /// The first step: lines go in. Ladders stand on their first open rung, or where `given` puts them. With
     /// `long_enough`, readings count as having been what they are for as long as any `for` asks.
-    pub fn first_step(
-        program: &Program,
-        readings: &dyn Readings,
-        given: &[Option<usize>],
-        long_enough: bool,
-    ) -> State {
+    pub fn first_step(program: &Program, readings: &dyn Readings, given: &[Option<usize>], long_enough: bool) -> State {
         let now = readings.now();
         let mark = Mark { at: now, fished: readings.fished(), counts_own: true, moved: false };
         let given = |ladder: usize| given.get(ladder).copied().flatten();
@@ -93,8 +88,7 @@ impl State {
             last_known: vec![None; program.changes],
         };
         let let_values = state.step_lets(program, readings, &provisional, long_enough);
-        let scene =
-            Scene { program, readings, lets: &let_values, rungs: &provisional, changes: &[], mark: None };
+        let scene = Scene { program, readings, lets: &let_values, rungs: &provisional, changes: &[], mark: None };
         for (at, ladder) in program.ladders.iter().enumerate() {
             if given(at).is_none() {
                 let open = open_rungs(ladder, &scene);
@@ -242,7 +236,11 @@ impl LadderDef {
 
 /// Which rungs are open: those whose `only if` is yes, and those without one.
 pub fn open_rungs(ladder: &LadderDef, scene: &Scene<'_>) -> Vec<bool> {
-    ladder.rungs.iter().map(|rung| rung.only_if.as_ref().is_none_or(|only_if| scene.holds(only_if) == Some(true))).collect()
+    ladder
+        .rungs
+        .iter()
+        .map(|rung| rung.only_if.as_ref().is_none_or(|only_if| scene.holds(only_if) == Some(true)))
+        .collect()
 }
 
 /// Where a ladder went in a step, and by which of its moves; none where it left a closed rung.
@@ -254,8 +252,7 @@ struct Moved {
 /// Where a ladder stands after this step, if it makes a move: at most one.
 fn next_standing(ladder: &LadderDef, state: LadderState, scene: Scene<'_>) -> Option<Moved> {
     let open = open_rungs(ladder, &scene);
-    let mark =
-        Mark { at: scene.readings.now(), fished: scene.readings.fished(), counts_own: false, moved: true };
+    let mark = Mark { at: scene.readings.now(), fished: scene.readings.fished(), counts_own: false, moved: true };
     let first_open = open.iter().position(|open| *open);
     let stand = |rung: Option<usize>, by: Option<usize>| Some(Moved { to: LadderState { rung, mark }, by });
     let scene = Scene { mark: Some(state.mark), ..scene };

@@ -48,5 +48,10 @@ fn lines_around(text: &str, span: std::ops::Range<usize>, line: u32) -> (&str, u
     let to = floor(span.end).clamp(from, end);
     let shown = text[start..end].trim_start_matches('\u{feff}');
     let skipped = end - start - shown.len();
-    (shown, line, from.saturating_sub(start + skipped)..to.saturating_sub(start + skipped).max(from.saturating_sub(start + skipped)))
+    (
+        shown,
+        line,
+        from.saturating_sub(start + skipped)
+            ..to.saturating_sub(start + skipped).max(from.saturating_sub(start + skipped)),
+    )
 }

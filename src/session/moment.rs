@@ -140,9 +140,12 @@ impl<'s> Moment<'s> {
 
     fn derive(&self, known: Known) -> Result<i64, Needs> {
         match known {
-            Known::BaitAllowed => {
-                self.session.setting.bait_allowed.map(i64::from).ok_or_else(|| "what the lake allows, from the water file".into())
-            }
+            Known::BaitAllowed => self
+                .session
+                .setting
+                .bait_allowed
+                .map(i64::from)
+                .ok_or_else(|| "what the lake allows, from the water file".into()),
             Known::Releasing => self
                 .session
                 .setting

@@ -49,12 +49,8 @@ const STRANGERS: [(&str, &str); 24] = [
     ("plus", "write `+`"),
 ];
 
-const SECOND_PLACE: [(&str, &[&str]); 4] = [
-    ("start", &["over"]),
-    ("step", &["down", "up"]),
-    ("at", &["least", "most"]),
-    ("only", &["if"]),
-];
+const SECOND_PLACE: [(&str, &[&str]); 4] =
+    [("start", &["over"]), ("step", &["down", "up"]), ("at", &["least", "most"]), ("only", &["if"])];
 
 struct Around<'t> {
     file: FileId,
@@ -104,9 +100,10 @@ impl<'t> Around<'t> {
     /// The clause that the place stands in, by its word.
     fn clause(&self) -> String {
         let before = &self.tokens[..self.at.min(self.tokens.len())];
-        let clause = before.iter().rev().map(|token| token.text(self.text).to_lowercase()).find(|word| {
-            CLAUSE_WORDS[..17].contains(&word.as_str()) || scan::STATEMENT_WORDS.contains(&word.as_str())
-        });
+        let clause =
+            before.iter().rev().map(|token| token.text(self.text).to_lowercase()).find(|word| {
+                CLAUSE_WORDS[..17].contains(&word.as_str()) || scan::STATEMENT_WORDS.contains(&word.as_str())
+            });
         clause.unwrap_or_default()
     }
 }
@@ -178,10 +175,10 @@ pub(super) fn of_beginning(file: FileId, text: &str, tokens: &[Token]) -> Findin
         Some(near) => around
             .finding(Code::Misspelt, 0, format!("`{word}` begins no statement"))
             .help(format!("did you mean `{near}`?")),
-        None => around
-            .finding(Code::Syntax, 0, format!("`{word}` begins no statement"))
-            .help("a strategy begins with `strategy \"its name\"`; statements begin with one of \
-                   `include`, `reading`, `let`, `rule`, `ladder`, `trial`"),
+        None => around.finding(Code::Syntax, 0, format!("`{word}` begins no statement")).help(
+            "a strategy begins with `strategy \"its name\"`; statements begin with one of \
+                   `include`, `reading`, `let`, `rule`, `ladder`, `trial`",
+        ),
     }
 }
 
@@ -322,9 +319,7 @@ fn strangers(around: &Around<'_>) -> Option<Finding> {
 
 fn missing_quotes(around: &Around<'_>) -> Option<Finding> {
     let owner = around.lower(-1);
-    let wants = [
-        "strategy", "include", "rule", "trial", "species", "about", "stop", "caution", "because",
-    ];
+    let wants = ["strategy", "include", "rule", "trial", "species", "about", "stop", "caution", "because"];
     if !wants.contains(&owner.as_str()) {
         return None;
     }
@@ -343,7 +338,11 @@ fn missing_quotes(around: &Around<'_>) -> Option<Finding> {
 fn meant_text(around: &Around<'_>, whole_line: bool) -> String {
     let rest = around.tokens.get(around.at..).unwrap_or(&[]);
     let Some(first) = rest.first() else { return String::new() };
-    let line_end = around.text.get(first.start..).and_then(|text| text.find(['\n', '\r'])).map_or(usize::MAX, |at| first.start + at);
+    let line_end = around
+        .text
+        .get(first.start..)
+        .and_then(|text| text.find(['\n', '\r']))
+        .map_or(usize::MAX, |at| first.start + at);
     let belongs = |token: &&Token| {
         token.start < line_end
             && token.kind == TokenKind::Word
@@ -368,7 +367,8 @@ fn missing_condition(around: &Around<'_>) -> Option<Finding> {
     let before = around.lower(-1);
     let ends = around.token(0).is_none() || CLAUSE_WORDS[..13].contains(&around.lower(0).as_str());
     (ends && matches!(before.as_str(), "if" | "and" | "or" | "not" | "is")).then(|| {
-        around.finding(Code::Syntax, -1, format!("nothing stands behind `{before}`"))
+        around
+            .finding(Code::Syntax, -1, format!("nothing stands behind `{before}`"))
             .help("write a condition, as in `if surface at most 62 °F and marks`")
     })
 }
@@ -435,7 +435,9 @@ fn open_bracket(around: &Around<'_>) -> Option<Finding> {
 
 fn missing_comma(around: &Around<'_>) -> Option<Finding> {
     let starts_item = match around.kind(0)? {
-        TokenKind::Word => !scan::is_reserved(around.word(0)) || matches!(around.lower(0).as_str(), "stop" | "unknown" | "no"),
+        TokenKind::Word => {
+            !scan::is_reserved(around.word(0)) || matches!(around.lower(0).as_str(), "stop" | "unknown" | "no")
+        }
         _ => false,
     };
     let ends_item = match around.kind(-1)? {
@@ -454,9 +456,7 @@ fn missing_comma(around: &Around<'_>) -> Option<Finding> {
 }
 
 fn two_words(around: &Around<'_>) -> Option<Finding> {
-    let plain = |offset: isize| {
-        around.kind(offset) == Some(TokenKind::Word) && !scan::is_reserved(around.word(offset))
-    };
+    let plain = |offset: isize| around.kind(offset) == Some(TokenKind::Word) && !scan::is_reserved(around.word(offset));
     (plain(0) && plain(-1)).then(|| {
         let (first, second) = (around.word(-1), around.word(0));
         around
@@ -496,5 +496,9 @@ fn unknown_slip(around: &Around<'_>, expected: Vec<&'static str>) -> Finding {
 }
 
 fn clip(text: &str) -> String {
-    if text.chars().count() <= 40 { text.to_owned() } else { format!("{}…", text.chars().take(40).collect::<String>()) }
+    if text.chars().count() <= 40 {
+        text.to_owned()
+    } else {
+        format!("{}…", text.chars().take(40).collect::<String>())
+    }
 }

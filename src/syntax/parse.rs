@@ -77,10 +77,8 @@ fn rule_of(text: &str, first: Token) -> Option<Rule> {
 }
 
 fn broken(file: FileId, text: &str, slice: &Slice) -> Statement {
-    let word = |token: &Token| Word {
-        text: token.text(text).to_owned(),
-        span: Span::new(file, token.start, token.end),
-    };
+    let word =
+        |token: &Token| Word { text: token.text(text).to_owned(), span: Span::new(file, token.start, token.end) };
     let words: Vec<Word> = slice.tokens.iter().filter(|token| token.kind == TokenKind::Word).map(word).collect();
     let keyword = slice.tokens.first().map(word).unwrap_or(Word { text: String::new(), span: Span::default() });
     let name = slice.tokens.get(1).filter(|token| token.kind == TokenKind::Word).map(word);
@@ -94,12 +92,23 @@ fn human(rule: &Rule) -> Option<&'static str> {
         Rule::word | Rule::any_word => "a name",
         Rule::number | Rule::quantity | Rule::signed | Rule::literal_range => "a number",
         Rule::literal => "a value",
-        Rule::primary | Rule::factor | Rule::product | Rule::sum | Rule::range | Rule::bracket | Rule::call => "a value",
-        Rule::condition | Rule::conjunct | Rule::negation | Rule::comparison => "a condition",
-        Rule::compare | Rule::is_tail | Rule::k_is | Rule::k_at | Rule::less | Rule::less_equal | Rule::greater
-        | Rule::greater_equal | Rule::state_tail | Rule::k_known | Rule::k_unknown | Rule::k_changes | Rule::chain_tail => {
-            "a comparison (`is`, `at least`, `<` ...)"
+        Rule::primary | Rule::factor | Rule::product | Rule::sum | Rule::range | Rule::bracket | Rule::call => {
+            "a value"
         }
+        Rule::condition | Rule::conjunct | Rule::negation | Rule::comparison => "a condition",
+        Rule::compare
+        | Rule::is_tail
+        | Rule::k_is
+        | Rule::k_at
+        | Rule::less
+        | Rule::less_equal
+        | Rule::greater
+        | Rule::greater_equal
+        | Rule::state_tail
+        | Rule::k_known
+        | Rule::k_unknown
+        | Rule::k_changes
+        | Rule::chain_tail => "a comparison (`is`, `at least`, `<` ...)",
         Rule::k_least | Rule::k_most => "`least` or `most`",
         Rule::k_to => "`to`",
         Rule::k_by => "`by`",
@@ -129,8 +138,15 @@ fn human(rule: &Rule) -> Option<&'static str> {
         Rule::run_item | Rule::shift | Rule::decide => "an aspect or a shift",
         Rule::keep_item => "an aspect",
         Rule::kind | Rule::one_of | Rule::yes_or_no => "a kind (`yes or no`, `one of ...`, `length` ...)",
-        Rule::header_clause | Rule::species | Rule::about | Rule::units | Rule::also | Rule::k_species | Rule::k_about
-        | Rule::k_units | Rule::k_also => "`species`, `about`, `units` or `also`",
+        Rule::header_clause
+        | Rule::species
+        | Rule::about
+        | Rule::units
+        | Rule::also
+        | Rule::k_species
+        | Rule::k_about
+        | Rule::k_units
+        | Rule::k_also => "`species`, `about`, `units` or `also`",
         Rule::settling | Rule::k_settling => "`settling`",
         Rule::lasting | Rule::k_for => "`for`",
         Rule::unit => "a unit",
@@ -271,8 +287,7 @@ impl Build<'_> {
 
     fn reading(&mut self, mut inner: Pairs<'_, Rule>) -> Option<Reading> {
         let name = self.word(inner.next()?);
-        let mut reading =
-            Reading { name, kind: KindSpec::YesNo, plausible: None, good_for: None };
+        let mut reading = Reading { name, kind: KindSpec::YesNo, plausible: None, good_for: None };
         for pair in inner {
             match pair.as_rule() {
                 Rule::kind => reading.kind = self.kind(pair.into_inner().next()?)?,
@@ -441,8 +456,7 @@ impl Build<'_> {
     }
 
     fn part(&mut self, pair: P<'_>) -> Option<Part> {
-        let mut part =
-            Part { after: None, given: Vec::new(), expect: Vec::new(), span: SpanOnly(self.span(&pair)) };
+        let mut part = Part { after: None, given: Vec::new(), expect: Vec::new(), span: SpanOnly(self.span(&pair)) };
         for piece in pair.into_inner() {
             match piece.as_rule() {
                 Rule::quantity => part.after = Some(self.quantity(piece, false)?),
@@ -584,9 +598,7 @@ impl Build<'_> {
         let (hour, minute): (u32, u32) = (hour.parse().ok()?, minute.parse().ok()?);
         if hour > 23 || minute > 59 {
             let message = format!("`{}` is no time of day", pair.as_str());
-            self.findings.push(
-                Finding::new(Code::BadNumber, span, message).help("times run from 00:00 to 23:59"),
-            );
+            self.findings.push(Finding::new(Code::BadNumber, span, message).help("times run from 00:00 to 23:59"));
         }
         Some(Literal { value: LiteralValue::Clock((hour.min(23)) * 60 + minute.min(59)), span })
     }
@@ -696,7 +708,11 @@ impl Build<'_> {
                 Rule::k_not => negated = true,
                 Rule::one_of_word => {
                     let inner = part.into_inner().next()?;
-                    words.push(if inner.as_rule() == Rule::word { self.primary(inner)? } else { self.literal_expr(inner)? });
+                    words.push(if inner.as_rule() == Rule::word {
+                        self.primary(inner)?
+                    } else {
+                        self.literal_expr(inner)?
+                    });
                 }
                 Rule::sum => values.push(self.sum(part)?),
                 _ => {}

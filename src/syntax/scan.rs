@@ -90,9 +90,8 @@ pub fn scan(file: FileId, text: &str) -> Scanned {
         if token.kind == TokenKind::Comment {
             continue;
         }
-        let starts = !after_include
-            && token.kind == TokenKind::Word
-            && STATEMENT_WORDS.iter().any(|word| token.is(text, word));
+        let starts =
+            !after_include && token.kind == TokenKind::Word && STATEMENT_WORDS.iter().any(|word| token.is(text, word));
         if starts || scanned.statements.is_empty() {
             depth = Depth::default();
             scanned.statements.push(Slice { tokens: Vec::new() });
@@ -268,8 +267,8 @@ impl Iterator for Tokens<'_> {
                 }
             }
             '<' | '>' if self.rest()[1..].starts_with('=') => (TokenKind::Sign, 2),
-            '<' | '>' | '≤' | '≥' | '=' | '+' | '-' | '−' | '*' | '×' | '/' | '(' | ')' | '[' | ']' | ',' | ':' | '°'
-            | '%' => (TokenKind::Sign, width),
+            '<' | '>' | '≤' | '≥' | '=' | '+' | '-' | '−' | '*' | '×' | '/' | '(' | ')' | '[' | ']' | ',' | ':'
+            | '°' | '%' => (TokenKind::Sign, width),
             _ => (TokenKind::Stray, width),
         };
         let token = Token { kind, start: self.at, end: self.at + length };

@@ -226,7 +226,17 @@ pub const KIND_WORDS: [(&str, Kind); 13] = [
 
 /// The months, first to last.
 pub const MONTHS: [&str; 12] = [
-    "january", "february", "march", "april", "may", "june", "july", "august", "september", "october", "november",
+    "january",
+    "february",
+    "march",
+    "april",
+    "may",
+    "june",
+    "july",
+    "august",
+    "september",
+    "october",
+    "november",
     "december",
 ];
 

@@ -40,15 +40,39 @@ impl System {
     pub fn unit(self, kind: Kind, small: bool) -> Option<&'static Unit> {
         let us = self == System::Us;
         Some(match kind {
-            Kind::Temperature | Kind::Change => if us { &unit::FAHRENHEIT } else { &unit::CELSIUS },
-            Kind::Length if small => if us { &unit::INCHES } else { &unit::CENTIMETRES },
-            Kind::Length => if us { &unit::FEET } else { &unit::METRES },
+            Kind::Temperature | Kind::Change => {
+                if us {
+                    &unit::FAHRENHEIT
+                } else {
+                    &unit::CELSIUS
+                }
+            }
+            Kind::Length if small => {
+                if us {
+                    &unit::INCHES
+                } else {
+                    &unit::CENTIMETRES
+                }
+            }
+            Kind::Length => {
+                if us {
+                    &unit::FEET
+                } else {
+                    &unit::METRES
+                }
+            }
             Kind::Speed => match self {
                 System::Us => &unit::MILES_PER_HOUR,
                 System::Metric => &unit::KILOMETRES_PER_HOUR,
                 System::Nautical => &unit::KNOTS,
             },
-            Kind::Pressure => if us { &unit::INCHES_OF_MERCURY } else { &unit::HECTOPASCALS },
+            Kind::Pressure => {
+                if us {
+                    &unit::INCHES_OF_MERCURY
+                } else {
+                    &unit::HECTOPASCALS
+                }
+            }
             Kind::Angle | Kind::Direction => &unit::DEGREES,
             Kind::Share => &unit::PERCENT,
             Kind::Oxygen => &unit::MILLIGRAMS_PER_LITRE,
@@ -80,7 +104,11 @@ pub fn unrounded(counts: i64, unit: &Unit, kind: Kind) -> f64 {
 fn fixed(scaled: i128, places: u32) -> String {
     let sign = if scaled < 0 { "-" } else { "" };
     let (whole, part) = (scaled.unsigned_abs() / 10u128.pow(places), scaled.unsigned_abs() % 10u128.pow(places));
-    if places == 0 { format!("{sign}{whole}") } else { format!("{sign}{whole}.{part:0width$}", width = places as usize) }
+    if places == 0 {
+        format!("{sign}{whole}")
+    } else {
+        format!("{sign}{whole}.{part:0width$}", width = places as usize)
+    }
 }
 
 /// A number with its unit, as it is printed: a blank between, save before `°` and its like.
@@ -120,11 +148,7 @@ pub fn range(from: i64, to: i64, kind: Kind, small: bool, system: System) -> Str
         Some(unit) => {
             let end = |counts| number(counts, unit, kind, unit.places);
             let (low, high) = (end(from), end(to));
-            if low == high {
-                with_unit(&low, unit.symbol)
-            } else {
-                with_unit(&format!("{low} to {high}"), unit.symbol)
-            }
+            if low == high { with_unit(&low, unit.symbol) } else { with_unit(&format!("{low} to {high}"), unit.symbol) }
         }
         None => format!("{} to {}", plain(from), plain(to)),
     }
@@ -190,6 +214,9 @@ mod tests {
         assert_eq!(duration(0), "0 min");
         assert_eq!(clock(5 * HOUR + 30 * MINUTE), "05:30");
         assert_eq!(plain(PER_UNIT / 4), "0.25");
-        assert!((unrounded(62 * 5_000_000 + unit::FAHRENHEIT.zero, &unit::FAHRENHEIT, Kind::Temperature) - 62.0).abs() < 1e-12);
+        assert!(
+            (unrounded(62 * 5_000_000 + unit::FAHRENHEIT.zero, &unit::FAHRENHEIT, Kind::Temperature) - 62.0).abs()
+                < 1e-12
+        );
     }
 }

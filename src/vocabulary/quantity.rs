@@ -48,14 +48,18 @@ pub fn divide(a: i64, b: i64) -> Option<i64> {
 
 /// A value and others added or, where the flag is set, taken away; none where it does not fit.
 pub fn sum(first: i64, rest: &[(bool, i64)]) -> Option<i64> {
-    rest.iter().try_fold(first, |sum, (minus, term)| if *minus { sum.checked_sub(*term) } else { sum.checked_add(*term) })
+    rest.iter()
+        .try_fold(first, |sum, (minus, term)| if *minus { sum.checked_sub(*term) } else { sum.checked_add(*term) })
 }
 
 /// A value multiplied by others or, where the flag is set, divided; each step is rounded.
 pub fn product(first: i64, rest: &[(bool, i64)]) -> Option<i64> {
-    rest.iter().try_fold(first, |product, (over, factor)| {
-        if *over { divide(product, *factor) } else { multiply(product, *factor) }
-    })
+    rest.iter().try_fold(
+        first,
+        |product, (over, factor)| {
+            if *over { divide(product, *factor) } else { multiply(product, *factor) }
+        },
+    )
 }
 
 /// A derived value in SI as a quantity; none where it is not finite or does not fit.

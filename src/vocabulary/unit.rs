@@ -28,15 +28,11 @@ const FOOT: i64 = 2_743_200;
 const INCH: i64 = FOOT / 12;
 
 /// Degrees Fahrenheit; its zero is 459.67 °F above absolute zero.
-pub static FAHRENHEIT: Unit = Unit {
-    zero: 2_298_350_000,
-    ..unit("°F", Kind::Temperature, 5_000_000, 0, &["f", "fahrenheit"])
-};
+pub static FAHRENHEIT: Unit =
+    Unit { zero: 2_298_350_000, ..unit("°F", Kind::Temperature, 5_000_000, 0, &["f", "fahrenheit"]) };
 /// Degrees Celsius.
-pub static CELSIUS: Unit = Unit {
-    zero: 2_458_350_000,
-    ..unit("°C", Kind::Temperature, PER_UNIT, 1, &["c", "celsius"])
-};
+pub static CELSIUS: Unit =
+    Unit { zero: 2_458_350_000, ..unit("°C", Kind::Temperature, PER_UNIT, 1, &["c", "celsius"]) };
 static KELVIN: Unit = unit("K", Kind::Temperature, PER_UNIT, 2, &["kelvin", "kelvins"]);
 /// Feet of 0.3048 m.
 pub static FEET: Unit = unit("ft", Kind::Length, FOOT, 0, &["foot", "feet"]);
@@ -46,28 +42,13 @@ static YARDS: Unit = unit("yd", Kind::Length, 3 * FOOT, 1, &["yard", "yards"]);
 /// Metres.
 pub static METRES: Unit = unit("m", Kind::Length, PER_UNIT, 1, &["metre", "metres", "meter", "meters"]);
 /// Centimetres.
-pub static CENTIMETRES: Unit = unit(
-    "cm",
-    Kind::Length,
-    PER_UNIT / 100,
-    0,
-    &["centimetre", "centimetres", "centimeter", "centimeters"],
-);
-static MILLIMETRES: Unit = unit(
-    "mm",
-    Kind::Length,
-    PER_UNIT / 1000,
-    0,
-    &["millimetre", "millimetres", "millimeter", "millimeters"],
-);
+pub static CENTIMETRES: Unit =
+    unit("cm", Kind::Length, PER_UNIT / 100, 0, &["centimetre", "centimetres", "centimeter", "centimeters"]);
+static MILLIMETRES: Unit =
+    unit("mm", Kind::Length, PER_UNIT / 1000, 0, &["millimetre", "millimetres", "millimeter", "millimeters"]);
 static MILES: Unit = unit("mi", Kind::Length, 5280 * FOOT, 2, &["mile", "miles"]);
-static KILOMETRES: Unit = unit(
-    "km",
-    Kind::Length,
-    1000 * PER_UNIT,
-    2,
-    &["kilometre", "kilometres", "kilometer", "kilometers"],
-);
+static KILOMETRES: Unit =
+    unit("km", Kind::Length, 1000 * PER_UNIT, 2, &["kilometre", "kilometres", "kilometer", "kilometers"]);
 static NAUTICAL_MILES: Unit = unit("nmi", Kind::Length, 1852 * PER_UNIT, 2, &[]);
 static FATHOMS: Unit = unit("fathom", Kind::Length, 6 * FOOT, 1, &["fathoms"]);
 /// Statute miles an hour.
@@ -99,17 +80,42 @@ pub static MILLIGRAMS_PER_LITRE: Unit = unit("mg/L", Kind::Oxygen, PER_UNIT / 10
 
 /// Every unit of the language.
 pub static UNITS: [&Unit; 28] = [
-    &FAHRENHEIT, &CELSIUS, &KELVIN, &FEET, &INCHES, &YARDS, &METRES, &CENTIMETRES, &MILLIMETRES, &MILES,
-    &KILOMETRES, &NAUTICAL_MILES, &FATHOMS, &MILES_PER_HOUR, &KNOTS, &KILOMETRES_PER_HOUR, &METRES_PER_SECOND,
-    &FEET_PER_MINUTE, &SECONDS, &MINUTES, &HOURS, &DAYS, &DEGREES, &PERCENT, &HECTOPASCALS, &MILLIBARS,
-    &INCHES_OF_MERCURY, &MILLIGRAMS_PER_LITRE,
+    &FAHRENHEIT,
+    &CELSIUS,
+    &KELVIN,
+    &FEET,
+    &INCHES,
+    &YARDS,
+    &METRES,
+    &CENTIMETRES,
+    &MILLIMETRES,
+    &MILES,
+    &KILOMETRES,
+    &NAUTICAL_MILES,
+    &FATHOMS,
+    &MILES_PER_HOUR,
+    &KNOTS,
+    &KILOMETRES_PER_HOUR,
+    &METRES_PER_SECOND,
+    &FEET_PER_MINUTE,
+    &SECONDS,
+    &MINUTES,
+    &HOURS,
+    &DAYS,
+    &DEGREES,
+    &PERCENT,
+    &HECTOPASCALS,
+    &MILLIBARS,
+    &INCHES_OF_MERCURY,
+    &MILLIGRAMS_PER_LITRE,
 ];
 
 impl Unit {
     /// The unit written so, in any case; none if there is no such unit.
     pub fn find(written: &str) -> Option<&'static Unit> {
         UNITS.into_iter().find(|unit| {
-            unit.symbol.eq_ignore_ascii_case(written) || unit.names.iter().any(|name| name.eq_ignore_ascii_case(written))
+            unit.symbol.eq_ignore_ascii_case(written)
+                || unit.names.iter().any(|name| name.eq_ignore_ascii_case(written))
         })
     }
 

@@ -1,10 +1,10 @@
 //! A cast: temperature and oxygen against depth, linear between points, nothing known beyond them.
 
 use super::{Derived, Needs};
+use crate::vocabulary::kind::Kind;
 use crate::vocabulary::print::{System, number};
 use crate::vocabulary::quantity::divide_rounded;
 use crate::vocabulary::unit;
-use crate::vocabulary::kind::Kind;
 
 /// A profile: depths, growing, and what was measured there; both in counts.
 #[derive(Clone, Debug, PartialEq, Eq, Default)]
@@ -165,6 +165,9 @@ mod tests {
     #[test]
     fn between_points_values_are_linear_and_beyond_them_nothing_is_known() {
         let cast = profile(&[(10, 66), (20, 60)]);
-        assert_eq!([cast.at(9), cast.at(10), cast.at(15), cast.at(20), cast.at(21)], [None, Some(66), Some(63), Some(60), None]);
+        assert_eq!(
+            [cast.at(9), cast.at(10), cast.at(15), cast.at(20), cast.at(21)],
+            [None, Some(66), Some(63), Some(60), None]
+        );
     }
 }

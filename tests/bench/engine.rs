@@ -22,7 +22,9 @@ const ZERO_F: i64 = 2_298_350_000;
 
 /// A strategy of about a thousand lines, as a patient guide might come to: rules of four lines and a blank.
 fn thousand_lines() -> String {
-    let mut text = String::from("strategy \"A thousand lines\"\n  units us\n\nreading mood is one of sulking < following < chasing, good for 45 min\n");
+    let mut text = String::from(
+        "strategy \"A thousand lines\"\n  units us\n\nreading mood is one of sulking < following < chasing, good for 45 min\n",
+    );
     for at in 0..190 {
         text.push_str(&format!(
             "\nrule \"Number {at}\"\n  if surface is {} to {} °F and waves is {} to {} in and (marks or mood is following)\n  run depth {} to {} ft, speed 1.{} to 2.5 mph, lure spoon or spinner\n  because \"One of many.\"\n",
@@ -33,7 +35,9 @@ fn thousand_lines() -> String {
     for at in 0..8 {
         text.push_str(&format!(
             "trial \"Number {at}\"\n  given surface {} °F, waves 1 in, marks yes\n  expect depth {} to {} ft\n\n",
-            32 + at, 2 + at, 12 + at
+            32 + at,
+            2 + at,
+            12 + at
         ));
     }
     text
@@ -183,10 +187,14 @@ fn evaluating(criterion: &mut Criterion) {
     group.throughput(Throughput::Elements(samples.len() as u64));
     group.sample_size(20);
     group.bench_function("30 rules with the whole explanation, 100,000 readings", |bencher| {
-        bencher.iter(|| moments.iter().map(|moment| decide(&program, black_box(moment), &state).aspects.len()).sum::<usize>());
+        bencher.iter(|| {
+            moments.iter().map(|moment| decide(&program, black_box(moment), &state).aspects.len()).sum::<usize>()
+        });
     });
     group.bench_function("the same decided by hand", |bencher| {
-        bencher.iter(|| samples.iter().filter_map(|sample| by_hand(black_box(sample))).map(|(.., rule)| rule).sum::<usize>());
+        bencher.iter(|| {
+            samples.iter().filter_map(|sample| by_hand(black_box(sample))).map(|(.., rule)| rule).sum::<usize>()
+        });
     });
     group.finish();
 }
