@@ -99,9 +99,9 @@ impl Checker {
             return self.value_of_kind(&range.from, kind).map(|value| (value, None));
         };
         let from = with_unit_of(&range.from, to);
-        let from = self.value_of_kind(&from, kind);
-        let to = self.value_of_kind(to, kind);
-        let (from, to) = (from?, to?);
+        // A fault of both ends is said once.
+        let from = self.value_of_kind(&from, kind)?;
+        let to = self.value_of_kind(to, kind)?;
         self.check_order(&from, &to, range.span())?;
         Some((from, Some(to)))
     }
