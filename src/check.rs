@@ -86,6 +86,7 @@ fn lower(
     findings.extend(found);
     Some(Program {
         name: header.name?,
+        span: header.span,
         species: header.species,
         about: header.about,
         system: header.system,
@@ -105,6 +106,7 @@ fn lower(
 
 #[derive(Default)]
 struct HeaderParts {
+    span: Span,
     name: Option<String>,
     species: Option<String>,
     about: Option<String>,
@@ -141,6 +143,7 @@ fn header(statements: &[Statement], checker: &mut names::Checker) -> HeaderParts
         return parts;
     };
     parts.name = Some(header.name.text.clone());
+    parts.span = header.keyword.span;
     let mut seen: Vec<(&str, Span)> = Vec::new();
     for clause in &header.clauses {
         let (word, span) = match clause {

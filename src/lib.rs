@@ -5,6 +5,7 @@ pub mod check;
 pub mod engine;
 pub mod explain;
 pub mod findings;
+pub mod format;
 pub mod program;
 pub mod proof;
 pub mod session;

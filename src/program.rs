@@ -20,6 +20,8 @@ use expr::{Expr, InputId, LadderId, LetId};
 pub struct Program {
     /// The strategy's name.
     pub name: String,
+    /// Where its header begins.
+    pub span: Span,
     /// The fish it is for, if it says so.
     pub species: Option<String>,
     /// What it is about, if it says so.

@@ -3,6 +3,7 @@
 use std::sync::Arc;
 
 use crate::engine::{Outcome, Source, Verdict};
+use crate::findings::{Code, Finding, Findings};
 use crate::program::expr::LadderId;
 use crate::program::{ExpectDef, ExpectWhat, GivenDef, GivenTarget, PartDef, PrintedEnd, Program, TrialDef};
 use crate::session::{Event, Mode, Session, Setting};
@@ -339,7 +340,49 @@ fn said(what: &str, wanted: bool, text: Option<&String>, texts: &[&String]) -> O
     Some((expected, got))
 }
 
-/// The findings of a check, and what only running its trials can tell: what no trial exercises.
-pub fn findings(_program: &Arc<Program>, findings: Vec<crate::findings::Finding>) -> Vec<crate::findings::Finding> {
+/// What only running the trials can tell: rules, rungs and moves that no trial exercises.
+///
+/// `known` are the findings of the check: what it calls never true or unreachable is not called untried as well.
+pub fn untried(program: &Arc<Program>, known: &[Finding]) -> Vec<Finding> {
+    if program.trials.is_empty() {
+        let finding = Finding::new(Code::NoTrials, program.span, "the strategy has no trial")
+            .help("a trial says what should be called when, as in `trial \"May\" given surface 54 °F expect depth 3 to 10 ft`");
+        return vec![finding];
+    }
+    let exercised = run(program).exercised;
+    let is_known = |span: Span| known.iter().any(|finding| {
+        matches!(finding.code, Code::Never | Code::Unreachable) && finding.span == span
+    });
+    let mut findings = Vec::new();
+    let mut say = |span: Span, message: String| findings.push(Finding::new(Code::Untried, span, message));
+    for (rule, seen) in program.rules.iter().zip(&exercised.rules) {
+        let never = rule.condition.as_ref().is_some_and(|condition| is_known(condition.span));
+        if !seen && !never {
+            say(rule.span, format!("no trial makes the rule \"{}\" apply", rule.name));
+        }
+    }
+    for (at, ladder) in program.ladders.iter().enumerate() {
+        for (rung, seen) in ladder.rungs.iter().zip(&exercised.rungs[at]) {
+            let never = rung.only_if.as_ref().is_some_and(|only_if| is_known(only_if.span));
+            if !seen && !never && !is_known(rung.span) {
+                say(rung.span, format!("no trial stands on the rung `{}` of `{}`", rung.name, ladder.name));
+            }
+        }
+        for (step, seen) in ladder.moves.iter().zip(&exercised.moves[at]) {
+            if !seen && !is_known(step.condition.span) {
+                say(step.span, format!("no trial makes this `{}` of `{}`", step.direction.text(), ladder.name));
+            }
+        }
+    }
     findings
+}
+
+/// All findings of a check: those that end at the checked strategy, and what only running its trials can tell.
+pub fn all_findings(checked: &crate::check::Checked) -> Vec<Finding> {
+    let mut findings = Findings::default();
+    findings.extend(checked.findings.iter().cloned());
+    if let Some(program) = &checked.program {
+        findings.extend(untried(program, &checked.findings));
+    }
+    findings.in_order()
 }

@@ -99,9 +99,9 @@ impl Checker {
             return self.value_of_kind(&range.from, kind).map(|value| (value, None));
         };
         let from = with_unit_of(&range.from, to);
-        let from = self.value_of_kind(&from, kind);
-        let to = self.value_of_kind(to, kind);
-        let (from, to) = (from?, to?);
+        // A fault of both ends is said once.
+        let from = self.value_of_kind(&from, kind)?;
+        let to = self.value_of_kind(to, kind)?;
         self.check_order(&from, &to, range.span())?;
         Some((from, Some(to)))
     }
@@ -425,18 +425,22 @@ impl Checker {
         Some(Expr { op, kind, span })
     }
 
+    /// The name of the reading or ladder that has the words of a kind.
+    fn owner_of_words(&self, kind: Kind) -> String {
+        let own = self.own.iter().find(|own| own.kind == kind).map(|own| own.name.clone());
+        let ladder = || self.ladders.iter().find(|ladder| Kind::OneOf(ladder.set) == kind).map(|ladder| ladder.name.clone());
+        own.or_else(ladder).unwrap_or_else(|| "light".to_owned())
+    }
+
     fn unknown_name(&mut self, word: &Word, hint: Hint) {
         if self.forgives_names {
             return;
         }
         if let Some(kind @ (Kind::OneOf(_) | Kind::Month | Kind::Direction)) = hint.words {
-            let what = match kind {
-                Kind::OneOf(_) => "that reading",
-                kind => kind.name(),
-            };
+            let what = self.owner_of_words(kind);
             let set = values::set_of(&self.sets, kind);
             let near_name = self.nearest_value_name(&word.text);
-            let finding = values::unknown_word(kind, set, what, word);
+            let finding = values::unknown_word(kind, set, &what, word);
             let offers_word = finding.help.as_deref().is_some_and(|help| help.starts_with("did you mean"));
             let help = match near_name {
                 Some(near) if !offers_word => Some(format!("did you mean `{near}`?")),

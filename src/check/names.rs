@@ -348,10 +348,15 @@ impl Checker {
     /// A duration of more than zero.
     pub fn positive_duration(&mut self, literal: &tree::Literal) -> Option<i64> {
         let value = tree::GivenValue::Literal(literal.clone());
-        match values::given(Kind::Duration, None, "the time", &value) {
+        match values::given(Kind::Duration, None, "", &value) {
             Ok(Some(counts)) if counts > 0 => Some(counts),
             Ok(_) => {
-                self.error(Code::TrialTime, literal.span, "this must be more than no time");
+                self.error_with_help(
+                    Code::TrialTime,
+                    literal.span,
+                    "this must be more than no time",
+                    "write for instance `30 min`",
+                );
                 None
             }
             Err(finding) => {

@@ -1,1 +1,803 @@
-//! Reasoning over the readings.
+//! Reasoning over all readings at once, exact where a condition holds one reading against a constant.
+//!
+//! Conditions become formulas over variables: one for each reading (its values and *unknown*), one for each comparison
+//! that is more than one reading against a constant (free to be yes, no or unknown), one for each timed let and for each
+//! ladder's rung. [`Query::solve`] looks for values that make some formulas come out as asked, by splitting on one
+//! comparison after another. What it does not find does not exist, unless its budget ran out, and then it says so.
+
+use std::collections::HashMap;
+
+use crate::program::expr::{Expr, InputId, LadderId, LetId, Op};
+use crate::program::{InputSource, Program};
+use crate::syntax::tree::Compare;
+use crate::vocabulary::catalogue::Known;
+use crate::vocabulary::kind::Kind;
+use crate::vocabulary::quantity::{CIRCLE, DAY};
+use crate::water::light;
+
+/// Truths a formula can have, as a set of bits.
+pub(super) type Truths = u8;
+pub(super) const YES: Truths = 1;
+pub(super) const NO: Truths = 2;
+pub(super) const UNKNOWN: Truths = 4;
+
+/// A formula, by its place in the model. Parts come before wholes.
+pub(super) type FormulaId = usize;
+type VarId = usize;
+
+#[derive(Clone, Debug)]
+enum Formula {
+    Constant(Truths),
+    /// Yes where the variable's value lies in these ranges, no elsewhere, unknown where it is unknown.
+    Atom(VarId, Vec<(i64, i64)>),
+    /// Whether a variable is known.
+    VarKnown(VarId),
+    /// Whether a formula is yes or no.
+    IsKnown(FormulaId),
+    Not(FormulaId),
+    All(Vec<FormulaId>),
+    Any(Vec<FormulaId>),
+}
+
+/// What a variable stands for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub(super) enum Var {
+    Input(InputId),
+    /// An input as a ladder's moves see it.
+    InMove(InputId, LadderId),
+    Rung(LadderId),
+    Timed(LetId),
+    Free(usize),
+}
+
+/// The values that a variable may still have.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct Domain {
+    ranges: Vec<(i64, i64)>,
+    unknown: bool,
+}
+
+impl Domain {
+    fn is_empty(&self) -> bool {
+        self.ranges.is_empty() && !self.unknown
+    }
+
+    /// The least value that is left, where one is.
+    pub fn least(&self) -> Option<i64> {
+        self.ranges.first().map(|(low, _)| *low)
+    }
+
+    /// A value that is left and reads well: within `plausible` if any is, on the `grid` of a unit (its counts and its
+    /// zero) if one is, and near the end that is bounded.
+    pub fn telling_value(&self, plausible: Option<(i64, i64)>, grid: Option<(i64, i64)>) -> Option<i64> {
+        let (least, most) = plausible.unwrap_or((i64::MIN, i64::MAX));
+        let inside = self.ranges.iter().map(|(a, b)| ((*a).max(least), (*b).min(most))).find(|(a, b)| a <= b);
+        let (low, high) = inside.or_else(|| self.ranges.first().copied())?;
+        let Some((step, zero)) = grid.filter(|(step, _)| *step > 0) else { return Some(low) };
+        let up = |value: i64| -> Option<i64> {
+            let above = i128::from(value) - i128::from(zero);
+            let steps = above.div_euclid(i128::from(step)) + i128::from(above.rem_euclid(i128::from(step)) != 0);
+            i64::try_from(steps * i128::from(step) + i128::from(zero)).ok()
+        };
+        let bounded_below = low > least && low != i64::MIN;
+        let on_grid = if bounded_below || high == i64::MAX {
+            up(low)
+        } else {
+            // Only the upper end is a threshold: the last step that lies below it.
+            up(high).and_then(|value| if value > high { value.checked_sub(step) } else { Some(value) })
+        };
+        Some(on_grid.filter(|value| (low..=high).contains(value)).unwrap_or(low))
+    }
+
+    fn greatest(&self) -> Option<i64> {
+        self.ranges.last().map(|(_, high)| *high)
+    }
+
+    fn keep(&mut self, ranges: &[(i64, i64)]) {
+        self.ranges = intersect(&self.ranges, ranges);
+    }
+
+    fn truths(&self, ranges: &[(i64, i64)]) -> Truths {
+        let mut truths = if self.unknown { UNKNOWN } else { 0 };
+        for (low, high) in &self.ranges {
+            let mut covered_to = *low;
+            let mut any = false;
+            let mut all = false;
+            for (a, b) in ranges.iter().filter(|(a, b)| a <= high && b >= low) {
+                any = true;
+                if *a <= covered_to {
+                    if *b >= *high {
+                        all = true;
+                        break;
+                    }
+                    covered_to = b.saturating_add(1);
+                }
+            }
+            truths |= if all { YES } else if any { YES | NO } else { NO };
+        }
+        truths
+    }
+}
+
+fn intersect(a: &[(i64, i64)], b: &[(i64, i64)]) -> Vec<(i64, i64)> {
+    let mut result = Vec::new();
+    for (low_a, high_a) in a {
+        for (low_b, high_b) in b {
+            let (low, high) = (*low_a.max(low_b), *high_a.min(high_b));
+            if low <= high {
+                result.push((low, high));
+            }
+        }
+    }
+    result
+}
+
+/// What is not in some ranges, given in order.
+fn complement(ranges: &[(i64, i64)]) -> Vec<(i64, i64)> {
+    let mut result = Vec::new();
+    let mut from = Some(i64::MIN);
+    for (low, high) in ranges {
+        if let Some(start) = from {
+            if *low > start {
+                result.push((start, low - 1));
+            }
+        }
+        from = high.checked_add(1);
+    }
+    if let Some(start) = from {
+        result.push((start, i64::MAX));
+    }
+    result
+}
+
+/// All conditions of a program as formulas.
+pub(super) struct Model<'p> {
+    program: &'p Program,
+    formulas: Vec<Formula>,
+    vars: Vec<Var>,
+    domains: Vec<Domain>,
+    var_ids: HashMap<Var, VarId>,
+    free: HashMap<String, usize>,
+    lets: Vec<FormulaId>,
+    /// Pairs of variables that are tied, with how.
+    ties: Vec<Tie>,
+    /// How many formulas may still be worked out in all.
+    budget: usize,
+}
+
+/// Known ties between readings.
+#[derive(Clone, Copy, Debug)]
+enum Tie {
+    /// Strikeless for a window means that no strikes lie in it.
+    Quiet { strikeless: VarId, strikes: VarId, window: i64 },
+    /// The first is never greater than the second.
+    NotGreater(VarId, VarId),
+}
+
+/// Most formulas worked out for one strategy, and for one question.
+const BUDGET: usize = 3_000_000;
+const QUESTION: usize = 150_000;
+
+/// What came of a question.
+#[derive(Debug)]
+pub(super) enum Answer {
+    /// These values do it, by variable.
+    Found(Vec<(Var, Domain)>),
+    /// Nothing does.
+    Nothing,
+    /// The budget ran out before it was known.
+    Unexamined,
+}
+
+impl<'p> Model<'p> {
+    pub fn new(program: &'p Program) -> Self {
+        let mut model = Self {
+            program,
+            formulas: Vec::new(),
+            vars: Vec::new(),
+            domains: Vec::new(),
+            var_ids: HashMap::new(),
+            free: HashMap::new(),
+            lets: Vec::new(),
+            ties: Vec::new(),
+            budget: BUDGET,
+        };
+        for (at, definition) in program.lets.iter().enumerate() {
+            let formula = if definition.timing.is_some() {
+                let var = model.var(Var::Timed(LetId(u32::try_from(at).unwrap_or(u32::MAX))));
+                model.add(Formula::Atom(var, vec![(1, 1)]))
+            } else if definition.value.kind == Kind::YesNo {
+                model.formula(&definition.value, None)
+            } else {
+                model.add(Formula::Constant(YES | NO | UNKNOWN))
+            };
+            model.lets.push(formula);
+        }
+        model
+    }
+
+    /// The formula of a let.
+    pub fn let_formula(&self, at: usize) -> FormulaId {
+        self.lets.get(at).copied().unwrap_or(0)
+    }
+
+    fn add(&mut self, formula: Formula) -> FormulaId {
+        self.formulas.push(formula);
+        self.formulas.len() - 1
+    }
+
+    /// A formula that is always yes.
+    pub fn yes(&mut self) -> FormulaId {
+        self.add(Formula::Constant(YES))
+    }
+
+    /// Whether a ladder stands on one of some rungs.
+    pub fn stands_on(&mut self, ladder: LadderId, rungs: &[usize]) -> FormulaId {
+        let var = self.var(Var::Rung(ladder));
+        let ranges = rungs.iter().filter_map(|rung| i64::try_from(*rung).ok()).map(|rung| (rung, rung)).collect();
+        self.add(Formula::Atom(var, ranges))
+    }
+
+    fn var(&mut self, var: Var) -> VarId {
+        if let Some(&id) = self.var_ids.get(&var) {
+            return id;
+        }
+        let id = self.vars.len();
+        self.vars.push(var);
+        self.domains.push(self.domain_of(var));
+        self.var_ids.insert(var, id);
+        self.tie(var, id);
+        id
+    }
+
+    fn domain_of(&self, var: Var) -> Domain {
+        let (range, unknown) = match var {
+            Var::Input(id) | Var::InMove(id, _) => {
+                let kind = self.program.inputs.get(id.index()).map(|input| input.kind);
+                (kind.map_or((i64::MIN, i64::MAX), |kind| self.range_of(kind)), true)
+            }
+            Var::Rung(id) => {
+                let ladder = self.program.ladders.get(id.index());
+                let rungs = ladder.map_or(0, |ladder| ladder.rungs.len());
+                let none = ladder.is_some_and(|ladder| ladder.rungs.iter().all(|rung| rung.only_if.is_some()));
+                ((0, i64::try_from(rungs).unwrap_or(0) - 1), none)
+            }
+            Var::Timed(_) | Var::Free(_) => ((0, 1), true),
+        };
+        Domain { ranges: vec![range], unknown }
+    }
+
+    fn range_of(&self, kind: Kind) -> (i64, i64) {
+        match kind {
+            Kind::YesNo => (0, 1),
+            Kind::OneOf(set) => {
+                let words = self.program.sets.get(set.0 as usize).map_or(0, |set| set.words.len());
+                (0, i64::try_from(words).unwrap_or(0) - 1)
+            }
+            Kind::Month => (1, 12),
+            Kind::Clock => (0, DAY - 1),
+            Kind::Direction => (0, CIRCLE - 1),
+            _ => (i64::MIN, i64::MAX),
+        }
+    }
+
+    /// Notes how a new variable is tied to those there are.
+    fn tie(&mut self, var: Var, id: VarId) {
+        let (input, level) = match var {
+            Var::Input(input) => (input, None),
+            Var::InMove(input, ladder) => (input, Some(ladder)),
+            _ => return,
+        };
+        let Some(new) = self.program.inputs.get(input.index()).map(|input| input.source) else { return };
+        for (other_id, other) in self.vars.iter().enumerate() {
+            let (other, other_level) = match other {
+                Var::Input(input) => (*input, None),
+                Var::InMove(input, ladder) => (*input, Some(*ladder)),
+                _ => continue,
+            };
+            if other_id == id || level != other_level {
+                continue;
+            }
+            let Some(old) = self.program.inputs.get(other.index()).map(|input| input.source) else { continue };
+            let tie = match (old, new) {
+                (InputSource::Known(Known::Strikeless), InputSource::Strikes(window)) => {
+                    Some(Tie::Quiet { strikeless: other_id, strikes: id, window })
+                }
+                (InputSource::Strikes(window), InputSource::Known(Known::Strikeless)) => {
+                    Some(Tie::Quiet { strikeless: id, strikes: other_id, window })
+                }
+                (InputSource::Strikes(a), InputSource::Strikes(b)) if a < b => Some(Tie::NotGreater(other_id, id)),
+                (InputSource::Strikes(_), InputSource::Strikes(_)) => Some(Tie::NotGreater(id, other_id)),
+                (InputSource::Call(Known::DepthOf, a, low), InputSource::Call(Known::DepthOf, b, high)) if a == b => {
+                    // The warmer a temperature, the shallower it is found.
+                    Some(if low < high { Tie::NotGreater(id, other_id) } else { Tie::NotGreater(other_id, id) })
+                }
+                _ => None,
+            };
+            self.ties.extend(tie);
+        }
+    }
+
+    /// The formula of a condition; within a ladder's move its clocks are the ladder's own.
+    pub fn formula(&mut self, expr: &Expr, ladder: Option<LadderId>) -> FormulaId {
+        let formula = match &expr.op {
+            Op::Constant(value) => Formula::Constant(if *value == 0 { NO } else { YES }),
+            Op::Let(id) => return self.let_formula(id.index()),
+            Op::Not(inner) => Formula::Not(self.formula(inner, ladder)),
+            Op::All(list) => Formula::All(list.iter().map(|expr| self.formula(expr, ladder)).collect()),
+            Op::Any(list) => Formula::Any(list.iter().map(|expr| self.formula(expr, ladder)).collect()),
+            Op::Known(inner, known) => {
+                let is_known = self.known(inner, ladder);
+                if *known {
+                    return is_known;
+                }
+                Formula::Not(is_known)
+            }
+            Op::Input(_) | Op::Rung(_) => match self.single(expr, ladder) {
+                Some((var, _)) => Formula::Atom(var, vec![(1, i64::MAX)]),
+                None => return self.free(expr, ladder),
+            },
+            Op::Compare(compare, a, b) => match self.one_reading(a, b, ladder) {
+                Some((reading, value, flipped)) => {
+                    let ranges = compared(*compare, value, flipped);
+                    return self.atom(reading, ranges);
+                }
+                None => return self.free(expr, ladder),
+            },
+            Op::Same(a, b) => match self.one_reading(a, b, ladder) {
+                Some((reading, value, _)) => return self.atom(reading, vec![(value, value)]),
+                None => return self.free(expr, ladder),
+            },
+            Op::OneOf(value, words) => match self.single(value, ladder) {
+                Some(reading) => {
+                    let mut ranges: Vec<(i64, i64)> = words.iter().map(|word| (*word, *word)).collect();
+                    ranges.sort_unstable();
+                    ranges.dedup();
+                    return self.atom(reading, ranges);
+                }
+                None => return self.free(expr, ladder),
+            },
+            Op::Within(value, from, to) => {
+                let ends = self.constant(from).zip(self.constant(to));
+                match (self.single(value, ladder), ends) {
+                    (Some(reading), Some((from, to))) if from <= to => return self.atom(reading, vec![(from, to)]),
+                    (Some(reading), Some((from, to))) if value.kind.round().is_some() => {
+                        return self.atom(reading, vec![(i64::MIN, to), (from, i64::MAX)]);
+                    }
+                    _ => return self.free(expr, ladder),
+                }
+            }
+            _ => return self.free(expr, ladder),
+        };
+        self.add(formula)
+    }
+
+    /// An atom over a reading; one over `light` becomes one over the sun's height.
+    fn atom(&mut self, (var, is_light): (VarId, bool), ranges: Vec<(i64, i64)>) -> FormulaId {
+        let ranges = if is_light { heights(&ranges) } else { ranges };
+        self.add(Formula::Atom(var, ranges))
+    }
+
+    /// The variable of an expression that is one reading, and whether it is `light`, seen as the sun's height.
+    fn single(&mut self, expr: &Expr, ladder: Option<LadderId>) -> Option<(VarId, bool)> {
+        match &self.resolve(expr)?.op {
+            Op::Input(id) => {
+                let id = *id;
+                let source = self.program.inputs.get(id.index())?.source;
+                if source == InputSource::Known(Known::Light) {
+                    return Some((self.sun_height(), true));
+                }
+                let clock = matches!(source, InputSource::Known(Known::Strikeless) | InputSource::Strikes(_));
+                let var = match ladder {
+                    Some(ladder) if clock => Var::InMove(id, ladder),
+                    _ => Var::Input(id),
+                };
+                Some((self.var(var), false))
+            }
+            Op::Rung(id) => {
+                let id = *id;
+                Some((self.var(Var::Rung(id)), false))
+            }
+            _ => None,
+        }
+    }
+
+    /// The variable of `sun_height`, whether or not the program asks for it by name.
+    fn sun_height(&mut self) -> VarId {
+        let at = self.program.inputs.iter().position(|input| input.source == InputSource::Known(Known::SunHeight));
+        match at.and_then(|at| u32::try_from(at).ok()) {
+            Some(at) => self.var(Var::Input(InputId(at))),
+            None => {
+                let free = self.free_number("sun_height".to_owned());
+                let id = self.var(Var::Free(free));
+                self.domains[id] = Domain { ranges: vec![(i64::MIN, i64::MAX)], unknown: true };
+                id
+            }
+        }
+    }
+
+    /// An expression behind the lets that only name it.
+    fn resolve<'e>(&self, expr: &'e Expr) -> Option<&'e Expr>
+    where
+        'p: 'e,
+    {
+        let mut inner = expr;
+        while let Op::Let(id) = &inner.op {
+            let definition = self.program.lets.get(id.index())?;
+            if definition.timing.is_some() {
+                return None;
+            }
+            inner = &definition.value;
+        }
+        Some(inner)
+    }
+
+    fn constant(&self, expr: &Expr) -> Option<i64> {
+        self.resolve(expr)?.constant()
+    }
+
+    /// A reading held against a constant: the reading, the constant, and whether the constant stands first.
+    fn one_reading(&mut self, a: &Expr, b: &Expr, ladder: Option<LadderId>) -> Option<((VarId, bool), i64, bool)> {
+        if let Some(value) = self.constant(b) {
+            return Some((self.single(a, ladder)?, value, false));
+        }
+        let value = self.constant(a)?;
+        Some((self.single(b, ladder)?, value, true))
+    }
+
+    fn known(&mut self, expr: &Expr, ladder: Option<LadderId>) -> FormulaId {
+        if self.constant(expr).is_some() {
+            return self.yes();
+        }
+        if let Some((var, _)) = self.single(expr, ladder) {
+            return self.add(Formula::VarKnown(var));
+        }
+        if expr.kind == Kind::YesNo {
+            let inner = self.formula(expr, ladder);
+            return self.add(Formula::IsKnown(inner));
+        }
+        let free = self.free_number(format!("known {}", self.key(expr, ladder)));
+        let var = self.var(Var::Free(free));
+        self.domains[var].unknown = false;
+        self.add(Formula::Atom(var, vec![(1, 1)]))
+    }
+
+    fn free(&mut self, expr: &Expr, ladder: Option<LadderId>) -> FormulaId {
+        let free = self.free_number(self.key(expr, ladder));
+        let var = self.var(Var::Free(free));
+        self.add(Formula::Atom(var, vec![(1, 1)]))
+    }
+
+    fn free_number(&mut self, key: String) -> usize {
+        let next = self.free.len();
+        *self.free.entry(key).or_insert(next)
+    }
+
+    /// The same text for the same comparison, wherever it stands.
+    fn key(&self, expr: &Expr, ladder: Option<LadderId>) -> String {
+        let mut key = String::new();
+        let mut clock = false;
+        expr.visit(&mut |expr| {
+            if let Op::Input(id) = &expr.op {
+                let source = self.program.inputs.get(id.index()).map(|input| input.source);
+                clock |= matches!(source, Some(InputSource::Known(Known::Strikeless) | InputSource::Strikes(_)));
+            }
+            let part = match &expr.op {
+                Op::Constant(value) => format!("c{value}"),
+                Op::Input(id) => format!("i{}", id.0),
+                Op::Call(known, _) => format!("f{}", known.name()),
+                Op::Let(id) => format!("l{}", id.0),
+                Op::Rung(id) => format!("r{}", id.0),
+                Op::Negate(_) => "n".to_owned(),
+                Op::Sum(_, rest) => format!("+{}{:?}", rest.len(), rest.iter().map(|(m, _)| *m).collect::<Vec<_>>()),
+                Op::Product(_, rest) => format!("*{}{:?}", rest.len(), rest.iter().map(|(m, _)| *m).collect::<Vec<_>>()),
+                Op::Compare(compare, ..) => compare.sign().to_owned(),
+                Op::Same(..) => "=".to_owned(),
+                Op::Within(..) => "w".to_owned(),
+                Op::OneOf(_, words) => format!("o{words:?}"),
+                Op::Known(_, known) => format!("k{known}"),
+                Op::Changes(id, _) => format!("ch{}", id.0),
+                Op::Not(_) => "!".to_owned(),
+                Op::All(list) => format!("&{}", list.len()),
+                Op::Any(list) => format!("|{}", list.len()),
+            };
+            key.push_str(&part);
+            key.push(' ');
+        });
+        match ladder {
+            Some(ladder) if clock => format!("m{} {key}", ladder.0),
+            _ => key,
+        }
+    }
+
+    /// Whether a formula hangs on a comparison that is not exact, or on something the readings do not fix.
+    pub fn is_exact(&self, roots: &[FormulaId]) -> bool {
+        self.cone(roots).iter().all(|id| match &self.formulas[*id] {
+            Formula::Atom(var, _) | Formula::VarKnown(var) => !matches!(self.vars[*var], Var::Free(_) | Var::Timed(_)),
+            Formula::Constant(truths) => truths.count_ones() == 1,
+            _ => true,
+        })
+    }
+
+    /// Whether a formula asks anywhere if something is known.
+    pub fn asks_known(&self, root: FormulaId) -> bool {
+        self.cone(&[root]).iter().any(|id| matches!(self.formulas[*id], Formula::VarKnown(_) | Formula::IsKnown(_)))
+    }
+
+    /// The formulas that some hang on, parts before wholes.
+    fn cone(&self, roots: &[FormulaId]) -> Vec<FormulaId> {
+        let mut seen = std::collections::BTreeSet::new();
+        let mut pending: Vec<FormulaId> = roots.to_vec();
+        while let Some(id) = pending.pop() {
+            if !seen.insert(id) {
+                continue;
+            }
+            match &self.formulas[id] {
+                Formula::Not(inner) | Formula::IsKnown(inner) => pending.push(*inner),
+                Formula::All(list) | Formula::Any(list) => pending.extend(list),
+                Formula::Constant(_) | Formula::Atom(..) | Formula::VarKnown(_) => {}
+            }
+        }
+        seen.into_iter().collect()
+    }
+
+    /// Looks for values under which each formula has one of the truths asked of it. With `all_known`, no variable is
+    /// unknown.
+    pub fn solve(&mut self, wanted: &[(FormulaId, Truths)], all_known: bool) -> Answer {
+        let roots: Vec<FormulaId> = wanted.iter().map(|(id, _)| *id).collect();
+        let cone = self.cone(&roots);
+        let mut vars: Vec<VarId> = cone
+            .iter()
+            .filter_map(|id| match &self.formulas[*id] {
+                Formula::Atom(var, _) | Formula::VarKnown(var) => Some(*var),
+                _ => None,
+            })
+            .collect();
+        vars.sort_unstable();
+        vars.dedup();
+        let mut domains = self.domains.clone();
+        for var in &vars {
+            if all_known && !domains[*var].ranges.is_empty() {
+                domains[*var].unknown = false;
+            }
+        }
+        let ties: Vec<Tie> = self
+            .ties
+            .iter()
+            .copied()
+            .filter(|tie| {
+                let (a, b) = match tie {
+                    Tie::Quiet { strikeless, strikes, .. } => (*strikeless, *strikes),
+                    Tie::NotGreater(a, b) => (*a, *b),
+                };
+                vars.contains(&a) && vars.contains(&b)
+            })
+            .collect();
+        let mut query = Query {
+            model: self,
+            cone: &cone,
+            wanted,
+            ties: &ties,
+            truths: vec![0; self.formulas.len()],
+            budget: QUESTION.min(self.budget),
+        };
+        let before = query.budget;
+        let answer = query.solve(domains);
+        let spent = before - query.budget;
+        self.budget = self.budget.saturating_sub(spent.max(1));
+        match answer {
+            Ok(Some(domains)) => {
+                Answer::Found(vars.into_iter().map(|var| (self.vars[var], domains[var].clone())).collect())
+            }
+            Ok(None) => Answer::Nothing,
+            Err(OutOfBudget) => Answer::Unexamined,
+        }
+    }
+}
+
+struct OutOfBudget;
+
+struct Query<'m> {
+    model: &'m Model<'m>,
+    cone: &'m [FormulaId],
+    wanted: &'m [(FormulaId, Truths)],
+    ties: &'m [Tie],
+    truths: Vec<Truths>,
+    budget: usize,
+}
+
+impl Query<'_> {
+    /// Narrows the domains until every formula asked for has a truth asked of it, whatever values are left.
+    fn solve(&mut self, domains: Vec<Domain>) -> Result<Option<Vec<Domain>>, OutOfBudget> {
+        let mut pending = vec![domains];
+        while let Some(mut domains) = pending.pop() {
+            if !self.hold_ties(&mut domains) {
+                continue;
+            }
+            self.budget = self.budget.checked_sub(self.cone.len().max(1)).ok_or(OutOfBudget)?;
+            self.work_out(&domains);
+            let truths = |id: FormulaId| self.truths[id];
+            if self.wanted.iter().any(|(id, allowed)| truths(*id) & allowed == 0) {
+                continue;
+            }
+            let open = self.wanted.iter().find(|(id, allowed)| truths(*id) & !allowed != 0);
+            let Some((open, _)) = open else { return Ok(Some(domains)) };
+            let Some(split) = self.split(*open, &domains) else {
+                // A constant that nothing fixes: it may come out as asked.
+                return Ok(Some(domains));
+            };
+            // The last one pushed is tried first: known values before unknown ones.
+            pending.extend(split);
+        }
+        Ok(None)
+    }
+
+    /// Narrows domains by what is tied; no where nothing is left of one.
+    fn hold_ties(&self, domains: &mut [Domain]) -> bool {
+        for _ in 0..self.ties.len().clamp(1, 8) {
+            for tie in self.ties {
+                match *tie {
+                    Tie::Quiet { strikeless, strikes, window } => {
+                        let quiet = !domains[strikeless].unknown
+                            && domains[strikeless].least().is_some_and(|least| least >= window);
+                        if quiet && !domains[strikes].unknown {
+                            domains[strikes].keep(&[(i64::MIN, 0)]);
+                        }
+                        let struck =
+                            !domains[strikes].unknown && domains[strikes].least().is_some_and(|least| least > 0);
+                        if struck && !domains[strikeless].unknown {
+                            domains[strikeless].keep(&[(i64::MIN, window - 1)]);
+                        }
+                    }
+                    Tie::NotGreater(a, b) => {
+                        if domains[a].unknown || domains[b].unknown {
+                            continue;
+                        }
+                        if let Some(most) = domains[b].greatest() {
+                            domains[a].keep(&[(i64::MIN, most)]);
+                        }
+                        if let Some(least) = domains[a].least() {
+                            domains[b].keep(&[(least, i64::MAX)]);
+                        }
+                    }
+                }
+            }
+        }
+        !domains.iter().any(Domain::is_empty)
+    }
+
+    /// Which truths each formula can have, parts before wholes.
+    fn work_out(&mut self, domains: &[Domain]) {
+        for id in self.cone {
+            let truths = match &self.model.formulas[*id] {
+                Formula::Constant(truths) => *truths,
+                Formula::Atom(var, ranges) => domains[*var].truths(ranges),
+                Formula::VarKnown(var) => {
+                    let domain = &domains[*var];
+                    (if domain.ranges.is_empty() { 0 } else { YES }) | (if domain.unknown { NO } else { 0 })
+                }
+                Formula::IsKnown(inner) => {
+                    let inner = self.truths[*inner];
+                    (if inner & (YES | NO) != 0 { YES } else { 0 }) | (if inner & UNKNOWN != 0 { NO } else { 0 })
+                }
+                Formula::Not(inner) => {
+                    let inner = self.truths[*inner];
+                    (inner & UNKNOWN) | ((inner & YES) << 1) | ((inner & NO) >> 1)
+                }
+                Formula::All(list) => self.joined(list, YES, NO),
+                Formula::Any(list) => self.joined(list, NO, YES),
+            };
+            self.truths[*id] = truths;
+        }
+    }
+
+    /// `and` where the neutral truth is yes and the decisive one no; `or` the other way round.
+    fn joined(&self, list: &[FormulaId], neutral: Truths, decisive: Truths) -> Truths {
+        let all = |allowed: Truths| list.iter().all(|id| self.truths[*id] & allowed != 0);
+        let any = |wanted: Truths| list.iter().any(|id| self.truths[*id] & wanted != 0);
+        let mut truths = 0;
+        if all(neutral) {
+            truths |= neutral;
+        }
+        if any(decisive) {
+            truths |= decisive;
+        }
+        if any(UNKNOWN) && all(neutral | UNKNOWN) {
+            truths |= UNKNOWN;
+        }
+        truths
+    }
+
+    /// Splits the domains on a comparison that an open formula hangs on; the case to be tried first comes last.
+    fn split(&self, open: FormulaId, domains: &[Domain]) -> Option<Vec<Vec<Domain>>> {
+        let mut pending = vec![open];
+        let mut seen = std::collections::BTreeSet::new();
+        while let Some(id) = pending.pop() {
+            if !seen.insert(id) || self.truths[id].count_ones() < 2 {
+                continue;
+            }
+            match &self.model.formulas[id] {
+                Formula::Atom(var, ranges) => return Some(cases(domains, *var, ranges)),
+                Formula::VarKnown(var) => return Some(cases(domains, *var, &[(i64::MIN, i64::MAX)])),
+                Formula::Not(inner) | Formula::IsKnown(inner) => pending.push(*inner),
+                Formula::All(list) | Formula::Any(list) => pending.extend(list.iter().rev()),
+                Formula::Constant(_) => {}
+            }
+        }
+        None
+    }
+}
+
+fn cases(domains: &[Domain], var: VarId, ranges: &[(i64, i64)]) -> Vec<Vec<Domain>> {
+    let with = |domain: Domain| {
+        let mut next = domains.to_vec();
+        next[var] = domain;
+        next
+    };
+    let domain = &domains[var];
+    let mut cases = Vec::new();
+    if domain.unknown {
+        cases.push(with(Domain { ranges: Vec::new(), unknown: true }));
+    }
+    for ranges in [complement(ranges), ranges.to_vec()] {
+        let left = intersect(&domain.ranges, &ranges);
+        if !left.is_empty() {
+            cases.push(with(Domain { ranges: left, unknown: false }));
+        }
+    }
+    cases
+}
+
+fn compared(compare: Compare, value: i64, flipped: bool) -> Vec<(i64, i64)> {
+    let below = |end: Option<i64>| end.map_or_else(Vec::new, |end| vec![(i64::MIN, end)]);
+    let above = |start: Option<i64>| start.map_or_else(Vec::new, |start| vec![(start, i64::MAX)]);
+    match (compare, flipped) {
+        (Compare::Less, false) | (Compare::Greater, true) => below(value.checked_sub(1)),
+        (Compare::AtMost, false) | (Compare::AtLeast, true) => below(Some(value)),
+        (Compare::Greater, false) | (Compare::Less, true) => above(value.checked_add(1)),
+        (Compare::AtLeast, false) | (Compare::AtMost, true) => above(Some(value)),
+    }
+}
+
+/// The heights of the sun at which `light` is one of some classes.
+fn heights(classes: &[(i64, i64)]) -> Vec<(i64, i64)> {
+    let starts = [i64::MIN, light::LIMITS[0], light::LIMITS[1], light::LIMITS[2]];
+    let mut ranges: Vec<(i64, i64)> = Vec::new();
+    for (class, start) in (0i64..).zip(starts) {
+        if classes.iter().any(|(low, high)| (*low..=*high).contains(&class)) {
+            let end = light::LIMITS.get(class as usize).map_or(i64::MAX, |next| next - 1);
+            match ranges.last_mut() {
+                Some((_, last)) if last.checked_add(1) == Some(start) => *last = end,
+                _ => ranges.push((start, end)),
+            }
+        }
+    }
+    ranges
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn ranges_and_what_is_not_in_them_make_a_whole() {
+        let ranges = [(i64::MIN, -1), (5, 9)];
+        assert_eq!(complement(&ranges), [(0, 4), (10, i64::MAX)]);
+        assert_eq!(complement(&complement(&ranges)), ranges);
+        assert_eq!(intersect(&[(0, 10)], &complement(&ranges)), [(0, 4), (10, 10)]);
+    }
+
+    #[test]
+    fn a_domain_knows_what_a_range_can_be() {
+        let domain = Domain { ranges: vec![(0, 4), (10, 12)], unknown: false };
+        assert_eq!(domain.truths(&[(0, 20)]), YES);
+        assert_eq!(domain.truths(&[(5, 9)]), NO);
+        assert_eq!(domain.truths(&[(0, 2), (3, 4)]), YES | NO);
+    }
+
+    #[test]
+    fn light_is_the_sun_s_height() {
+        assert_eq!(heights(&[(0, 1)]), [(i64::MIN, light::LIMITS[1] - 1)]);
+        assert_eq!(heights(&[(3, 3)]), [(light::LIMITS[2], i64::MAX)]);
+    }
+}

@@ -299,8 +299,11 @@ impl Checker {
     }
 
     fn cast(&mut self, points: &[CastPoint]) -> Option<Vec<CastPointDef>> {
-        match cast_points(points) {
-            Ok(points) => Some(points),
+        match read_cast(points) {
+            Ok((points, implausible)) => {
+                self.findings.extend(implausible);
+                Some(points)
+            }
             Err(findings) => {
                 self.findings.extend(findings);
                 None
@@ -450,6 +453,7 @@ impl Checker {
                 // Zero is zero in every unit; its decimals are those of the base unit.
                 let unit: &'static Unit = match kind {
                     Kind::Speed => &crate::vocabulary::unit::MILES_PER_HOUR,
+                    _ if name.is("size") => &crate::vocabulary::unit::INCHES,
                     _ => &crate::vocabulary::unit::FEET,
                 };
                 return Some(PrintedEnd { counts: 0, unit, places: number.places });
@@ -490,14 +494,21 @@ fn unit_word(literal: &Literal) -> Option<&Word> {
     }
 }
 
-/// The points of a cast in counts, or what is wrong with them.
+/// The points of a cast in counts, or what is wrong with them, an implausible value included.
 ///
 /// Each point is a depth with a temperature, an oxygen content or both; depths grow from point to point.
 pub fn cast_points(points: &[CastPoint]) -> Result<Vec<CastPointDef>, Vec<Finding>> {
+    let (points, implausible) = read_cast(points)?;
+    if implausible.is_empty() { Ok(points) } else { Err(implausible) }
+}
+
+/// The points of a cast, with the findings about what is implausible in it.
+fn read_cast(points: &[CastPoint]) -> Result<(Vec<CastPointDef>, Vec<Finding>), Vec<Finding>> {
+    let mut implausible = Vec::new();
     let mut findings = Vec::new();
     let mut read: Vec<CastPointDef> = Vec::new();
     for point in points {
-        match cast_point(point) {
+        match cast_point(point, &mut implausible) {
             Ok(next) if read.last().is_some_and(|last| next.depth <= last.depth) => findings.push(
                 Finding::new(Code::ReversedRange, point.span.0, "the depths of a cast grow from point to point")
                     .help("write each depth once, the shallowest first"),
@@ -506,13 +517,13 @@ pub fn cast_points(points: &[CastPoint]) -> Result<Vec<CastPointDef>, Vec<Findin
             Err(finding) => findings.push(finding),
         }
     }
-    if findings.is_empty() { Ok(read) } else { Err(findings) }
+    if findings.is_empty() { Ok((read, implausible)) } else { Err(findings) }
 }
 
 /// Least oxygen that a cast's point may have: the noise of a probe near zero, in counts.
 const LEAST_OXYGEN: i64 = -4_500;
 
-fn cast_point(point: &CastPoint) -> Result<CastPointDef, Finding> {
+fn cast_point(point: &CastPoint, implausible: &mut Vec<Finding>) -> Result<CastPointDef, Finding> {
     let mut depth = None;
     let mut temperature = None;
     let mut oxygen = None;
@@ -542,7 +553,7 @@ fn cast_point(point: &CastPoint) -> Result<CastPointDef, Finding> {
             None => None,
         };
         let counts = values::counts_of(*number, unit, kind, literal.span)?;
-        check_cast_range(kind, counts, literal.span)?;
+        implausible.extend(implausible_in_cast(kind, counts, literal.span));
         *slot = Some(counts);
     }
     let point_span = point.span.0;
@@ -556,20 +567,15 @@ fn cast_point(point: &CastPoint) -> Result<CastPointDef, Finding> {
     }
 }
 
-fn check_cast_range(kind: Kind, counts: i64, span: Span) -> Result<(), Finding> {
-    let range = match kind {
-        Kind::Length => Known::Bottom.entry().plausible,
-        Kind::Temperature => Known::Surface.entry().plausible,
-        _ => Known::OxygenAt.entry().plausible.map(|(_, high)| (LEAST_OXYGEN, high)),
+fn implausible_in_cast(kind: Kind, counts: i64, span: Span) -> Option<Finding> {
+    let (range, text) = match kind {
+        Kind::Length => (Known::Bottom.entry().plausible, Known::Bottom.entry().plausible_text),
+        Kind::Temperature => (Known::Surface.entry().plausible, Known::Surface.entry().plausible_text),
+        _ => (Known::OxygenAt.entry().plausible.map(|(_, high)| (LEAST_OXYGEN, high)), "-0.5 to 25 mg/L"),
     };
-    let text = match kind {
-        Kind::Length => Known::Bottom.entry().plausible_text,
-        Kind::Temperature => Known::Surface.entry().plausible_text,
-        _ => "-0.5 to 25 mg/L",
-    };
-    if range.is_some_and(|(low, high)| counts < low || counts > high) {
-        let message = format!("{} of a cast runs from {text}", kind.name());
-        return Err(Finding::new(Code::Kinds, span, message));
-    }
-    Ok(())
+    let (low, high) = range?;
+    (counts < low || counts > high).then(|| {
+        let message = format!("{} in a cast that is outside what is physically plausible", kind.name());
+        Finding::new(Code::Implausible, span, message).help(format!("in a cast it runs from {text}"))
+    })
 }
