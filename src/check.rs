@@ -5,6 +5,7 @@
 //! only then do [`doubts`] (what is legal and probably not meant) look at it.
 
 mod doubts;
+pub mod given;
 mod kinds;
 pub mod load;
 mod names;

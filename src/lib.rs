@@ -9,6 +9,7 @@ pub mod format;
 pub mod program;
 pub mod proof;
 pub mod session;
+pub mod source;
 pub mod syntax;
 pub mod text;
 pub mod vocabulary;

@@ -13,7 +13,6 @@ use crate::vocabulary::catalogue::Known;
 use crate::vocabulary::kind::Kind;
 use crate::vocabulary::print::{number, scaled, with_unit};
 use crate::vocabulary::time::Instant;
-use crate::water::cast::Cast;
 
 /// What became of a trial.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -152,16 +151,7 @@ fn events(part: &PartDef) -> Vec<Event> {
     let mut events: Vec<Event> = part
         .given
         .iter()
-        .map(|given| match given {
-            GivenDef::Value(target, value) => Event::Give(*target, *value),
-            GivenDef::Rung(ladder, rung) => Event::Rung(*ladder, *rung),
-            GivenDef::Cast(points) => {
-                let points = points.iter().map(|point| (point.depth, point.temperature, point.oxygen));
-                Event::Cast(Some(Arc::new(Cast::new(points))))
-            }
-            GivenDef::NoCast => Event::Cast(None),
-            GivenDef::Strike => Event::Strike,
-        })
+        .map(Event::from)
         .collect();
     // A given `strikeless` is about the time after the strikes of the same moment.
     events.sort_by_key(|event| matches!(event, Event::Give(GivenTarget::Known(Known::Strikeless), _)));

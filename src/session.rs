@@ -15,7 +15,7 @@ use jiff::tz::TimeZone;
 
 use crate::engine::{Outcome, Readings, State, alone, decide};
 use crate::program::expr::LadderId;
-use crate::program::{GivenTarget, InputSource, Program};
+use crate::program::{GivenDef, GivenTarget, InputSource, Program};
 use crate::vocabulary::catalogue::{GoodFor, Known};
 use crate::vocabulary::quantity::MINUTE;
 use crate::vocabulary::time::{Instant, end_of_day};
@@ -57,6 +57,21 @@ pub enum Event {
     Strike,
     /// A ladder is put on a rung.
     Rung(LadderId, Option<usize>),
+}
+
+impl From<&GivenDef> for Event {
+    fn from(given: &GivenDef) -> Self {
+        match given {
+            GivenDef::Value(target, value) => Event::Give(*target, *value),
+            GivenDef::Rung(ladder, rung) => Event::Rung(*ladder, *rung),
+            GivenDef::Cast(points) => {
+                let points = points.iter().map(|point| (point.depth, point.temperature, point.oxygen));
+                Event::Cast(Some(Arc::new(Cast::new(points))))
+            }
+            GivenDef::NoCast => Event::Cast(None),
+            GivenDef::Strike => Event::Strike,
+        }
+    }
 }
 
 /// An event came later than one that is already taken in.

@@ -9,7 +9,7 @@ mod parse;
 pub mod scan;
 pub mod tree;
 
-pub use parse::{parse_given_name, parse_given_value};
+pub use parse::{GivenInput, parse_given_name, parse_given_value};
 
 use crate::findings::{Code, Finding};
 use crate::text::{FileId, SourceFile, Span};

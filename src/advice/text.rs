@@ -1,1 +1,345 @@
-//! Advice in words.
+//! Advice in words: first the tactic, large and plain, then why, then what is not known.
+//!
+//! Made for a small terminal at arm's length: short lines, the numbers first, one thing a line.
+
+use super::{Advice, AspectAdvice, By, LadderAdvice, Open, ReadingAdvice};
+use crate::explain::Needed;
+
+/// How to lay out a text.
+#[derive(Clone, Copy, Debug)]
+pub struct Layout {
+    /// Columns of the terminal.
+    pub width: usize,
+    /// Whether bold may be used.
+    pub bold: bool,
+    /// Whether every reading is listed, or only those that are estimated, old or missing.
+    pub all_readings: bool,
+}
+
+impl Default for Layout {
+    fn default() -> Self {
+        Self { width: 80, bold: false, all_readings: false }
+    }
+}
+
+/// Says advice in words.
+pub fn tell(advice: &Advice, layout: Layout) -> String {
+    let mut page = Page { layout, text: String::new() };
+    page.head(advice);
+    page.not_ruled_out(&advice.not_ruled_out);
+    page.call(advice);
+    page.ladders(&advice.ladders);
+    page.cautions(advice);
+    page.why(advice);
+    page.not_known(advice);
+    page.near(advice);
+    page.readings(advice);
+    page.lake(advice);
+    page.standing(advice);
+    page.text
+}
+
+struct Page {
+    layout: Layout,
+    text: String,
+}
+
+impl Page {
+    fn line(&mut self, line: &str) {
+        self.text.push_str(line.trim_end());
+        self.text.push('\n');
+    }
+
+    fn blank(&mut self) {
+        if !self.text.is_empty() && !self.text.ends_with("\n\n") {
+            self.text.push('\n');
+        }
+    }
+
+    fn title(&mut self, title: &str) {
+        self.blank();
+        let title = self.strong(title);
+        self.line(&title);
+    }
+
+    fn strong(&self, text: &str) -> String {
+        if self.layout.bold { format!("\u{1b}[1m{text}\u{1b}[0m") } else { text.to_owned() }
+    }
+
+    /// A paragraph, its first line behind `first` and the others behind `rest`.
+    fn paragraph(&mut self, first: &str, rest: &str, text: &str) {
+        let options = textwrap::Options::new(self.layout.width.max(30)).initial_indent(first).subsequent_indent(rest);
+        let lines: Vec<String> = textwrap::wrap(text, options).into_iter().map(|line| line.into_owned()).collect();
+        for line in lines {
+            self.line(&line);
+        }
+    }
+
+    fn head(&mut self, advice: &Advice) {
+        let at = advice.at.as_deref().map_or_else(String::new, |at| format!(", {}", at.replacen('T', " ", 1)));
+        self.paragraph("", "", &format!("{}{at}", advice.strategy));
+    }
+
+    /// What is not ruled out comes ahead of the tactic.
+    fn not_ruled_out(&mut self, list: &[Open]) {
+        if list.is_empty() {
+            return;
+        }
+        self.title("NOT RULED OUT");
+        for open in list {
+            let text = format!("{} ({})", open.texts.join("; "), by_name(&open.by));
+            self.paragraph("? ", "  ", &text);
+            self.settle(&open.settled_by);
+        }
+    }
+
+    fn settle(&mut self, needed: &[Needed]) {
+        if !needed.is_empty() {
+            let names: Vec<&str> = needed.iter().map(|needed| needed.reading.as_str()).collect();
+            self.paragraph("  settled by: ", "    ", &names.join(", "));
+        }
+    }
+
+    fn call(&mut self, advice: &Advice) {
+        self.blank();
+        if !advice.lines_up.is_empty() {
+            let up = self.strong("  LINES UP");
+            self.line(&up);
+            for said in &advice.lines_up {
+                self.paragraph("  ", "  ", &said.text);
+                self.paragraph("    ", "    ", &by_place(&said.by));
+            }
+            return;
+        }
+        let widest = advice.tactic.iter().map(|aspect| aspect.name.chars().count()).max().unwrap_or(0);
+        for aspect in &advice.tactic {
+            let name = format!("  {:<widest$}  ", aspect.name.to_uppercase());
+            let value = match (&aspect.printed, &aspect.why_none) {
+                (Some(printed), _) => printed.clone(),
+                (None, Some(why)) => format!("- ({why})"),
+                (None, None) => "-".to_owned(),
+            };
+            let value = if aspect.printed.is_some() { self.strong(&value) } else { value };
+            self.line(&format!("{name}{value}"));
+        }
+        if advice.tactic.is_empty() {
+            self.line("  This strategy decides nothing.");
+        }
+    }
+
+    fn ladders(&mut self, ladders: &[LadderAdvice]) {
+        if ladders.is_empty() {
+            return;
+        }
+        self.blank();
+        for ladder in ladders {
+            let line = match (&ladder.rung, &ladder.why_none) {
+                (Some(rung), _) => {
+                    let at = ladder.rungs.iter().position(|name| name == rung).map_or(0, |at| at + 1);
+                    let stood = ladder.standing_for.as_ref().map(duration).unwrap_or_default();
+                    format!("{}: {rung}, rung {at} of {}, for {stood}", ladder.name, ladder.rungs.len())
+                }
+                (None, Some(why)) => format!("{}: - ({why})", ladder.name),
+                (None, None) => format!("{}: -", ladder.name),
+            };
+            self.paragraph("  ", "    ", &line);
+        }
+    }
+
+    fn cautions(&mut self, advice: &Advice) {
+        let reached: Vec<_> = advice.standing_cautions.iter().filter(|caution| caution.reached).collect();
+        if advice.cautions.is_empty() && reached.is_empty() {
+            return;
+        }
+        self.title("CAUTION");
+        for caution in reached {
+            self.paragraph("! ", "  ", &caution.text);
+        }
+        for said in &advice.cautions {
+            self.paragraph("! ", "  ", &said.text);
+            self.paragraph("    ", "    ", &by_place(&said.by));
+        }
+    }
+
+    fn why(&mut self, advice: &Advice) {
+        if !advice.lines_up.is_empty() {
+            return;
+        }
+        let decided: Vec<&AspectAdvice> = advice.tactic.iter().filter(|aspect| aspect.by.is_some()).collect();
+        if decided.is_empty() {
+            return;
+        }
+        self.title("WHY");
+        // Aspects that one rule decided stand together.
+        let mut told: Vec<&By> = Vec::new();
+        for aspect in &decided {
+            let Some(by) = &aspect.by else { continue };
+            if told.contains(&by) {
+                continue;
+            }
+            told.push(by);
+            let names: Vec<&str> = decided
+                .iter()
+                .filter(|other| other.by.as_ref() == Some(by))
+                .map(|other| other.name.as_str())
+                .collect();
+            self.paragraph("  ", "    ", &format!("{}: {}", names.join(", "), by_place(by)));
+            if let Some(because) = &by.because {
+                self.paragraph("    ", "    ", because);
+            }
+        }
+        for aspect in &decided {
+            self.moved(aspect);
+        }
+    }
+
+    /// What shifts and limits did to an aspect.
+    fn moved(&mut self, aspect: &AspectAdvice) {
+        if let (Some(before), Some(now)) = (&aspect.before, &aspect.printed) {
+            self.paragraph("  ", "    ", &format!("{}: {before} became {now}:", aspect.name));
+        }
+        for shift in &aspect.shifts {
+            self.paragraph("    ", "      ", &format!("{}: {}", shift.text, by_place(&shift.by)));
+            if let Some(because) = &shift.by.because {
+                self.paragraph("      ", "      ", because);
+            }
+        }
+        for limit in &aspect.limits {
+            let by = limit.by.as_ref().map_or_else(|| "nothing runs below zero".to_owned(), by_place);
+            self.paragraph("    ", "      ", &format!("{} {}: {by}", aspect.name, limit.text));
+        }
+        for passed in &aspect.passed_over {
+            let text = format!("{}: passed over, as nothing of its wish is left: {}", aspect.name, by_place(passed));
+            self.paragraph("    ", "      ", &text);
+        }
+        if !aspect.settled_by.is_empty() {
+            self.paragraph("  ", "    ", &format!("{} would be known with:", aspect.name));
+            self.settle(&aspect.settled_by);
+        }
+    }
+
+    fn not_known(&mut self, advice: &Advice) {
+        let open: Vec<_> = advice
+            .undecided
+            .iter()
+            .filter(|undecided| !advice.not_ruled_out.iter().any(|open| open.by == undecided.by))
+            .collect();
+        if open.is_empty() && advice.idle.is_empty() {
+            return;
+        }
+        self.title("NOT KNOWN");
+        for undecided in open {
+            let could = if undecided.could_change { "could change this call" } else { "would change nothing" };
+            self.paragraph("  ", "    ", &format!("{}: {could}", by_place(&undecided.by)));
+            self.settle(&undecided.settled_by);
+        }
+        for idle in &advice.idle {
+            self.paragraph("  ", "    ", &format!("{} did nothing, {}: {}", idle.text, idle.why, by_place(&idle.by)));
+            self.settle(&idle.settled_by);
+        }
+        self.needs(advice);
+    }
+
+    /// What would make the missing readings known.
+    fn needs(&mut self, advice: &Advice) {
+        let asked: Vec<&str> = advice
+            .undecided
+            .iter()
+            .flat_map(|undecided| &undecided.settled_by)
+            .chain(advice.tactic.iter().flat_map(|aspect| &aspect.settled_by))
+            .chain(advice.idle.iter().flat_map(|idle| &idle.settled_by))
+            .map(|needed| needed.reading.as_str())
+            .collect();
+        let missing = advice.readings.iter().filter(|reading| asked.contains(&reading.name.as_str()));
+        for reading in missing {
+            if let Some(needs) = &reading.needs {
+                self.paragraph("  ", "    ", &format!("{} needs {needs}", reading.name));
+            }
+        }
+    }
+
+    fn near(&mut self, advice: &Advice) {
+        if advice.near.is_empty() {
+            return;
+        }
+        self.title("NEAR BY");
+        for near in &advice.near {
+            let text = format!("{} is {}; at {}: {}", near.reading, near.now, near.at, near.becomes.join(", "));
+            self.paragraph("  ", "    ", &text);
+        }
+    }
+
+    fn readings(&mut self, advice: &Advice) {
+        let shown: Vec<&ReadingAdvice> = advice
+            .readings
+            .iter()
+            .filter(|reading| self.layout.all_readings || reading.origin != "unknown")
+            .collect();
+        if shown.is_empty() {
+            return;
+        }
+        self.title("READINGS");
+        for reading in shown {
+            let value = reading.printed.as_deref().unwrap_or("unknown");
+            let age = reading.age.as_ref().map(|age| format!(", {} old", duration(age))).unwrap_or_default();
+            let from = if reading.from.is_empty() { String::new() } else { format!(" from {}", reading.from.join(", ")) };
+            let needs = reading.needs.as_ref().map(|needs| format!(": {needs}")).unwrap_or_default();
+            self.paragraph("  ", "    ", &format!("{} {value}, {}{from}{age}{needs}", reading.name, reading.origin));
+        }
+        if let Some(super::Value::Quantity(depth, unit)) = &advice.cast_depth {
+            self.line(&format!("  the cast goes to {} {unit}", libm::round(*depth * 10.0) / 10.0));
+        }
+    }
+
+    fn lake(&mut self, advice: &Advice) {
+        let Some(lake) = &advice.lake else { return };
+        let checked = lake.checked.as_deref().map_or_else(|| "not dated".to_owned(), |date| format!("checked {date}"));
+        self.title(&format!("{} ({checked})", lake.name.to_uppercase()));
+        for rule in &lake.rules {
+            self.paragraph("  ", "    ", rule);
+        }
+        if let Some(source) = &lake.source {
+            self.paragraph("  ", "    ", &format!("source: {source}"));
+        }
+    }
+
+    fn standing(&mut self, advice: &Advice) {
+        self.title("ON THE WATER");
+        for caution in advice.standing_cautions.iter().filter(|caution| !caution.reached) {
+            self.paragraph("  ", "    ", &caution.text);
+        }
+        let mut sources: Vec<String> = Vec::new();
+        for caution in advice.standing_cautions.iter().filter(|caution| caution.limit.is_some()) {
+            let source = format!("{} ({})", caution.source, caution.date);
+            if !sources.contains(&source) {
+                sources.push(source);
+            }
+        }
+        if !sources.is_empty() {
+            self.paragraph("  figures: ", "    ", &sources.join("; "));
+        }
+    }
+}
+
+fn duration(value: &super::Value) -> String {
+    match value {
+        super::Value::Quantity(minutes, _) => {
+            let counts = minutes * 60.0 * crate::vocabulary::quantity::SECOND as f64;
+            crate::vocabulary::print::duration(libm::round(counts) as i64)
+        }
+        _ => String::new(),
+    }
+}
+
+/// A rule or rung as people call it.
+fn by_name(by: &By) -> String {
+    match &by.ladder {
+        Some(ladder) => format!("{} of {ladder}", by.name),
+        None => format!("\"{}\"", by.name),
+    }
+}
+
+/// The same with its file and line.
+fn by_place(by: &By) -> String {
+    format!("{} ({}:{})", by_name(by), by.file, by.line)
+}

@@ -409,7 +409,7 @@ impl<'p> Doubts<'p> {
             match var {
                 Var::Input(id) => {
                     let Some(input) = self.program.inputs.get(id.index()) else { continue };
-                    let Some(value) = domain.value_within(plausible(self.program, input.source)) else { continue };
+                    let Some(value) = telling(self.program, *id, domain) else { continue };
                     let name = input_name(self.program, input.source);
                     let value = self.program.print(value, input.kind, is_small(input.source));
                     parts.push(format!("{name} {value}"));
@@ -460,8 +460,7 @@ impl<'p> Doubts<'p> {
         for (var, domain) in values {
             match var {
                 Var::Input(id) => {
-                    let source = program.inputs[id.index()].source;
-                    example.values[id.index()] = domain.value_within(plausible(program, source));
+                    example.values[id.index()] = telling(program, *id, domain);
                 }
                 Var::Rung(id) => rungs[id.index()] = domain.least().and_then(|rung| usize::try_from(rung).ok()),
                 _ => {}
@@ -568,6 +567,15 @@ enum Life {
     WhileUnknown,
     Never,
     Unexamined,
+}
+
+/// A value of an input's domain that reads well in the strategy's units.
+fn telling(program: &Program, id: InputId, domain: &crate::check::reason::Domain) -> Option<i64> {
+    let input = program.inputs.get(id.index())?;
+    let unit = program.system.unit(input.kind, is_small(input.source));
+    let places = unit.map_or(0, |unit| unit.places);
+    let grid = unit.map(|unit| (unit.counts / 10i64.pow(places), unit.zero_for(&input.kind)));
+    domain.telling_value(plausible(program, input.source), grid)
 }
 
 fn plausible(program: &Program, source: InputSource) -> Option<(i64, i64)> {

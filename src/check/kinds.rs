@@ -425,18 +425,22 @@ impl Checker {
         Some(Expr { op, kind, span })
     }
 
+    /// The name of the reading or ladder that has the words of a kind.
+    fn owner_of_words(&self, kind: Kind) -> String {
+        let own = self.own.iter().find(|own| own.kind == kind).map(|own| own.name.clone());
+        let ladder = || self.ladders.iter().find(|ladder| Kind::OneOf(ladder.set) == kind).map(|ladder| ladder.name.clone());
+        own.or_else(ladder).unwrap_or_else(|| "light".to_owned())
+    }
+
     fn unknown_name(&mut self, word: &Word, hint: Hint) {
         if self.forgives_names {
             return;
         }
         if let Some(kind @ (Kind::OneOf(_) | Kind::Month | Kind::Direction)) = hint.words {
-            let what = match kind {
-                Kind::OneOf(_) => "that reading",
-                kind => kind.name(),
-            };
+            let what = self.owner_of_words(kind);
             let set = values::set_of(&self.sets, kind);
             let near_name = self.nearest_value_name(&word.text);
-            let finding = values::unknown_word(kind, set, what, word);
+            let finding = values::unknown_word(kind, set, &what, word);
             let offers_word = finding.help.as_deref().is_some_and(|help| help.starts_with("did you mean"));
             let help = match near_name {
                 Some(near) if !offers_word => Some(format!("did you mean `{near}`?")),

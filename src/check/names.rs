@@ -232,6 +232,20 @@ impl Checker {
         self.names.insert(key, (named, name.span));
     }
 
+    /// Names what a finished program declares, in place of its statements.
+    pub fn name_all(&mut self) {
+        let number = |at: usize| u32::try_from(at).unwrap_or(u32::MAX);
+        let own = self.own.iter().enumerate().map(|(at, own)| (&own.name, Named::Own(at), own.span));
+        let lets = self.lets.iter().enumerate();
+        let lets = lets.map(|(at, definition)| (&definition.name, Named::Let(LetId(number(at))), definition.span));
+        let ladders = self.ladders.iter().enumerate();
+        let ladders = ladders.map(|(at, ladder)| (&ladder.name, Named::Ladder(LadderId(number(at))), ladder.span));
+        let aspects = self.aspects.iter().filter(|aspect| !BUILT_IN_NAMES.contains(&aspect.name.as_str()));
+        let aspects = aspects.map(|aspect| (&aspect.name, Named::Aspect, Span::default()));
+        let named = own.chain(lets).chain(ladders).chain(aspects);
+        self.names = named.map(|(name, named, span)| (name.to_lowercase(), (named, span))).collect();
+    }
+
     /// Registers every declared name, so that most statements may use what stands below them.
     pub fn declare(&mut self, statements: &[Statement]) {
         for statement in statements {
@@ -334,10 +348,15 @@ impl Checker {
     /// A duration of more than zero.
     pub fn positive_duration(&mut self, literal: &tree::Literal) -> Option<i64> {
         let value = tree::GivenValue::Literal(literal.clone());
-        match values::given(Kind::Duration, None, "the time", &value) {
+        match values::given(Kind::Duration, None, "", &value) {
             Ok(Some(counts)) if counts > 0 => Some(counts),
             Ok(_) => {
-                self.error(Code::TrialTime, literal.span, "this must be more than no time");
+                self.error_with_help(
+                    Code::TrialTime,
+                    literal.span,
+                    "this must be more than no time",
+                    "write for instance `30 min`",
+                );
                 None
             }
             Err(finding) => {

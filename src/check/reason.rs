@@ -67,11 +67,26 @@ impl Domain {
         self.ranges.first().map(|(low, _)| *low)
     }
 
-    /// The least value that lies within a range, else the least of all.
-    pub fn value_within(&self, range: Option<(i64, i64)>) -> Option<i64> {
-        let (low, high) = range.unwrap_or((i64::MIN, i64::MAX));
-        let inside = self.ranges.iter().map(|(a, b)| ((*a).max(low), (*b).min(high))).find(|(a, b)| a <= b);
-        inside.map(|(a, _)| a).or(self.least())
+    /// A value that is left and reads well: within `plausible` if any is, on the `grid` of a unit (its counts and its
+    /// zero) if one is, and near the end that is bounded.
+    pub fn telling_value(&self, plausible: Option<(i64, i64)>, grid: Option<(i64, i64)>) -> Option<i64> {
+        let (least, most) = plausible.unwrap_or((i64::MIN, i64::MAX));
+        let inside = self.ranges.iter().map(|(a, b)| ((*a).max(least), (*b).min(most))).find(|(a, b)| a <= b);
+        let (low, high) = inside.or_else(|| self.ranges.first().copied())?;
+        let Some((step, zero)) = grid.filter(|(step, _)| *step > 0) else { return Some(low) };
+        let up = |value: i64| -> Option<i64> {
+            let above = i128::from(value) - i128::from(zero);
+            let steps = above.div_euclid(i128::from(step)) + i128::from(above.rem_euclid(i128::from(step)) != 0);
+            i64::try_from(steps * i128::from(step) + i128::from(zero)).ok()
+        };
+        let bounded_below = low > least && low != i64::MIN;
+        let on_grid = if bounded_below || high == i64::MAX {
+            up(low)
+        } else {
+            // Only the upper end is a threshold: the last step that lies below it.
+            up(high).and_then(|value| if value > high { value.checked_sub(step) } else { Some(value) })
+        };
+        Some(on_grid.filter(|value| (low..=high).contains(value)).unwrap_or(low))
     }
 
     fn greatest(&self) -> Option<i64> {

@@ -86,12 +86,11 @@ impl Checker {
         let mut given = Vec::new();
         let mut seen: Vec<(String, Span)> = Vec::new();
         for item in list {
-            let (lowered, span) = match item {
-                Given::Cast(word, points) => (self.cast(points).map(GivenDef::Cast), word.span),
-                Given::Strike(word, literal) => (self.strike(word, literal), word.span),
-                Given::Value { target, value } => (self.given_value(target, value), target.span),
+            let span = match item {
+                Given::Cast(word, _) | Given::Strike(word, _) => word.span,
+                Given::Value { target, .. } => target.span,
             };
-            let Some(lowered) = lowered else { continue };
+            let Some(lowered) = self.given_one(item) else { continue };
             let key = match &lowered {
                 GivenDef::Value(target, _) => format!("{target:?}"),
                 GivenDef::Rung(ladder, _) => format!("{ladder:?}"),
@@ -109,6 +108,15 @@ impl Checker {
             given.push(lowered);
         }
         given
+    }
+
+    /// One thing given, whoever gives it.
+    pub fn given_one(&mut self, item: &Given) -> Option<GivenDef> {
+        match item {
+            Given::Cast(_, points) => self.cast(points).map(GivenDef::Cast),
+            Given::Strike(word, literal) => self.strike(word, literal),
+            Given::Value { target, value } => self.given_value(target, value),
+        }
     }
 
     fn strike(&mut self, word: &Word, literal: &Literal) -> Option<GivenDef> {
@@ -138,7 +146,7 @@ impl Checker {
     fn given_value(&mut self, target: &tree::Expr, value: &GivenValue) -> Option<GivenDef> {
         match &target.node {
             ExprNode::Name(word) => self.given_name(word, value),
-            ExprNode::Call(name, arguments) => self.given_call(target, name, arguments, value),
+            ExprNode::Call(name, _) => self.given_call(target, name, value),
             _ => None,
         }
     }
@@ -154,18 +162,26 @@ impl Checker {
                 Some(GivenDef::Value(GivenTarget::Own(at), counts))
             }
             Some((Named::Ladder(id), _)) => self.given_rung(id, word, value),
-            Some((Named::Let(_), _)) => {
+            Some((named, _)) => {
+                self.not_given(word, named);
+                None
+            }
+            None => self.given_known(word, value),
+        }
+    }
+
+    /// Says that a declared name is none under which something is given.
+    pub fn not_given(&mut self, word: &Word, named: Named) {
+        match named {
+            Named::Let(_) => {
                 let message = format!("`{}` is a let; only readings and rungs are given", word.text);
                 self.error_with_help(Code::UnknownName, word.span, message, "give the readings that it asks for");
-                None
             }
-            Some((Named::Aspect, _)) => {
+            Named::Aspect => {
                 let message = format!("`{}` is an aspect of the tactic; it is expected, not given", word.text);
                 self.error(Code::UnknownName, word.span, message);
-                None
             }
-            Some((Named::Broken, _)) => None,
-            None => self.given_known(word, value),
+            Named::Own(_) | Named::Ladder(_) | Named::Broken => {}
         }
     }
 
@@ -174,18 +190,7 @@ impl Checker {
             return Some(GivenDef::NoCast);
         }
         let Some(known) = Known::reading(&word.text) else {
-            if self.forgives_names {
-                return None;
-            }
-            let help = if self.aspect_named(&word.text).is_some() {
-                format!("`{}` is an aspect of the tactic; it is expected, not given", word.text)
-            } else if let Some(near) = self.nearest_value_name(&word.text) {
-                format!("did you mean `{near}`?")
-            } else {
-                format!("declare it, as in `reading {} is yes or no`", word.text)
-            };
-            let message = format!("nothing is named `{}`", word.text);
-            self.error_with_help(Code::UnknownName, word.span, message, help);
+            self.nothing_given_so(word);
             return None;
         };
         if known == Known::Position {
@@ -201,6 +206,22 @@ impl Checker {
         let counts = self.given_of(entry.kind, &word.text, value)?;
         self.warn_implausible(known.name(), entry.plausible, entry.plausible_text, counts, value.span());
         Some(GivenDef::Value(GivenTarget::Known(known), counts))
+    }
+
+    /// Says that nothing is given under a name.
+    pub fn nothing_given_so(&mut self, word: &Word) {
+        if self.forgives_names {
+            return;
+        }
+        let help = if self.aspect_named(&word.text).is_some() {
+            format!("`{}` is an aspect of the tactic; it is expected, not given", word.text)
+        } else if let Some(near) = self.nearest_value_name(&word.text) {
+            format!("did you mean `{near}`?")
+        } else {
+            format!("declare it, as in `reading {} is yes or no`", word.text)
+        };
+        let message = format!("nothing is named `{}`", word.text);
+        self.error_with_help(Code::UnknownName, word.span, message, help);
     }
 
     fn warn_implausible(
@@ -245,24 +266,26 @@ impl Checker {
         None
     }
 
-    fn given_call(
-        &mut self,
-        target: &tree::Expr,
-        name: &Word,
-        arguments: &[tree::Expr],
-        value: &GivenValue,
-    ) -> Option<GivenDef> {
-        // A call that only a trial names adds no input that the rules would ask for.
-        let inputs_before = self.inputs.len();
+    fn given_call(&mut self, target: &tree::Expr, name: &Word, value: &GivenValue) -> Option<GivenDef> {
+        let (given_target, kind) = self.call_target(target, name)?;
+        let text = self.sources.slice(target.span).to_owned();
+        let counts = self.given_of(kind, &text, value)?;
+        if let Some(known) = Known::call(&name.text).filter(|known| *known != Known::Change) {
+            let entry = known.entry();
+            self.warn_implausible(&text, entry.plausible, entry.plausible_text, counts, value.span());
+        }
+        Some(GivenDef::Value(given_target, counts))
+    }
+
+    /// What a call with fixed arguments stands for when it is given, and the kind of its value.
+    pub fn call_target(&mut self, target: &tree::Expr, name: &Word) -> Option<(GivenTarget, Kind)> {
         let typed = self.any_value(target)?;
         let Op::Input(id) = typed.op else {
             let message = format!("`{}` is given for a fixed argument", name.text);
             self.error(Code::Arguments, target.span, message);
             return None;
         };
-        let input = self.inputs.get(id.index())?.clone();
-        let _ = (inputs_before, arguments);
-        let given_target = match input.source {
+        let given_target = match self.inputs.get(id.index())?.source {
             InputSource::Call(known, kind, argument) => GivenTarget::Call(known, kind, argument),
             InputSource::Strikes(window) => GivenTarget::Call(Known::Strikes, Kind::Duration, window),
             InputSource::Change(of, window) => match self.inputs.get(of.index())?.source {
@@ -272,13 +295,7 @@ impl Checker {
             },
             _ => return None,
         };
-        let text = self.sources.slice(target.span).to_owned();
-        let counts = self.given_of(typed.kind, &text, value)?;
-        if let Some(known) = Known::call(&name.text).filter(|known| *known != Known::Change) {
-            let entry = known.entry();
-            self.warn_implausible(&text, entry.plausible, entry.plausible_text, counts, value.span());
-        }
-        Some(GivenDef::Value(given_target, counts))
+        Some((given_target, typed.kind))
     }
 
     fn cast(&mut self, points: &[CastPoint]) -> Option<Vec<CastPointDef>> {

@@ -85,10 +85,11 @@ fn wrong_kind(kind: Kind, what: &str, span: Span, unit: Option<&Unit>) -> Findin
     let help = if degrees {
         "a temperature is written with its scale: `65 °F` or `18 °C`".to_owned()
     } else {
-        format!("write for instance `{what} {}`", kind.example())
+        format!("write for instance `{}`", format!("{what} {}", kind.example()).trim())
     };
     let found = unit.map_or(String::new(), |unit| format!(", not {}", unit.kind.name()));
-    Finding::new(Code::Kinds, span, format!("`{what}` is {}{found}", kind.name())).help(help)
+    let subject = if what.is_empty() { "here belongs".to_owned() } else { format!("`{what}` is") };
+    Finding::new(Code::Kinds, span, format!("{subject} {}{found}", kind.name())).help(help)
 }
 
 fn of_word(kind: Kind, set: Option<&WordSet>, what: &str, word: &Word) -> Result<i64, Finding> {

@@ -221,7 +221,7 @@ pub(super) fn of_statement(
             return Fault { finding, misspelt_statement: Some(around.at) };
         }
     }
-    let slips: [fn(&Around<'_>) -> Option<Finding>; 13] = [
+    let slips: [fn(&Around<'_>) -> Option<Finding>; 14] = [
         numbers,
         equals_sign,
         second_place,
@@ -231,6 +231,7 @@ pub(super) fn of_statement(
         is_known,
         missing_condition,
         lasting_in_the_middle,
+        missing_limit,
         open_bracket,
         missing_comma,
         two_words,
@@ -333,14 +334,23 @@ fn missing_quotes(around: &Around<'_>) -> Option<Finding> {
         _ => "a text in quotes",
     };
     let message = format!("behind `{owner}` comes {what}");
-    let line_end = around.text.get(around.span(0).range().start..).map_or(0, |rest| {
-        rest.find(['\n', '\r', '#']).unwrap_or(rest.len())
-    });
-    let start = around.span(0).range().start;
-    let meant = around.text.get(start..start + line_end).unwrap_or("").trim();
-    let help = (around.kind(0) == Some(TokenKind::Word) && !scan::is_reserved(around.word(0)) && meant.len() < 80)
-        .then(|| format!("write `{owner} \"{meant}\"`"));
+    let meant = meant_text(around, what == "a text in quotes");
+    let help = (!meant.is_empty()).then(|| format!("write `{owner} \"{meant}\"`"));
     Some(around.finding(Code::MissingQuotes, 0, message).maybe_help(help))
+}
+
+/// What seems to have been meant as a text: to the end of the line, a name only up to the next word of the language.
+fn meant_text(around: &Around<'_>, whole_line: bool) -> String {
+    let rest = around.tokens.get(around.at..).unwrap_or(&[]);
+    let Some(first) = rest.first() else { return String::new() };
+    let line_end = around.text.get(first.start..).and_then(|text| text.find(['\n', '\r'])).map_or(usize::MAX, |at| first.start + at);
+    let belongs = |token: &&Token| {
+        token.start < line_end
+            && token.kind == TokenKind::Word
+            && (whole_line || !scan::is_reserved(token.text(around.text)))
+    };
+    let words: Vec<&str> = rest.iter().take_while(belongs).take(12).map(|token| token.text(around.text)).collect();
+    words.join(" ")
 }
 
 fn is_known(around: &Around<'_>) -> Option<Finding> {
@@ -365,27 +375,39 @@ fn missing_condition(around: &Around<'_>) -> Option<Finding> {
 
 fn lasting_in_the_middle(around: &Around<'_>) -> Option<Finding> {
     let let_statement = around.tokens.first()?.is(around.text, "let");
-    let before = around.tokens.get(..around.at)?;
-    let timing = before.iter().rposition(|token| token.is(around.text, "for") || token.is(around.text, "settling"))?;
-    let after_is_near = around.at - timing <= 3;
-    if let_statement && after_is_near {
-        let word = before.get(timing)?.text(around.text);
-        let span = before.get(timing).map(|token| Span::new(around.file, token.start, token.end))?;
+    let is_timing = |token: &Token| token.is(around.text, "for") || token.is(around.text, "settling");
+    // Reading stops at the word itself, or behind the time that follows it.
+    let nearby = (-1..=3).find(|back| around.token(-back).is_some_and(|token| is_timing(&token)))?;
+    if nearby == -1 && around.word(0) != "," {
+        return None;
+    }
+    let word = around.word(-nearby);
+    if let_statement {
+        let message = format!("`{word}` takes the whole condition and ends the let");
         return Some(
-            Finding::new(Code::Misplaced, span, format!("`{word}` takes the whole condition and ends the let"))
+            around
+                .finding(Code::Misplaced, -nearby, message)
                 .help("give this part a let of its own and use its name here"),
         );
     }
-    if !let_statement && matches!(around.lower(0).as_str(), "for" | "settling") {
-        let word = around.word(0);
-        return Some(
-            around
-                .finding(Code::Misplaced, 0, format!("`{word}` stands only at the end of a let"))
-                .help(format!("write `let NAME = CONDITION{} 10 min` and use the name here",
-                    if word.eq_ignore_ascii_case("for") { " for" } else { ", settling" })),
-        );
-    }
-    None
+    let how = if word.eq_ignore_ascii_case("for") { "for 10 min" } else { "settling 10 min" };
+    let comma = if word.eq_ignore_ascii_case("for") { "" } else { "," };
+    Some(
+        around
+            .finding(Code::Misplaced, -nearby, format!("`{word}` stands only at the end of a let"))
+            .help(format!("write `let NAME = CONDITION{comma} {how}` and use the name here")),
+    )
+}
+
+/// `keep lure spoon`, `keep depth 9 ft`.
+fn missing_limit(around: &Around<'_>) -> Option<Finding> {
+    let begins = around.lower(-2) == "keep" || (around.word(-2) == "," && around.clause() == "keep");
+    let aspect = around.word(-1);
+    (begins && around.kind(-1) == Some(TokenKind::Word)).then(|| {
+        around
+            .finding(Code::Syntax, 0, format!("`keep {aspect}` says no limit"))
+            .help(format!("write `keep {aspect} at least ...`, `keep {aspect} at most ...` or `keep {aspect} not ...`"))
+    })
 }
 
 fn open_bracket(around: &Around<'_>) -> Option<Finding> {
@@ -425,9 +447,6 @@ fn missing_comma(around: &Around<'_>) -> Option<Finding> {
     let clause = around.clause();
     let lists = ["given", "expect", "run", "keep", "also", "reading"];
     (starts_item && ends_item && lists.contains(&clause.as_str())).then(|| {
-        let before = around.span(-1);
-        let span = Span { start: before.end, end: before.end, ..before };
-        let _ = span;
         around
             .finding(Code::MissingComma, 0, format!("a comma is missing before `{}`", around.word(0)))
             .help("items of a list are parted by commas")

@@ -1,0 +1,81 @@
+//! Files and standard input, read whole and never past a bound.
+
+use std::fs::File;
+use std::io::{ErrorKind, Read};
+use std::path::Path;
+
+use super::Fault;
+use crate::syntax::MOST_BYTES;
+
+/// How standard input is named on a command line, and shown.
+pub const STANDARD_INPUT: &str = "-";
+
+/// The bytes of a file, or of standard input where the path is `-`; at most 1 MiB.
+///
+/// Errors: there is no such file, it is a folder, it can't be read, it is larger.
+pub fn bytes(path: &str) -> Result<Vec<u8>, Fault> {
+    let read =
+        if path == STANDARD_INPUT { bounded(std::io::stdin().lock()) } else { open(Path::new(path)).and_then(bounded) };
+    let bytes = read.map_err(|error| unreadable(path, &error))?;
+    if bytes.len() > MOST_BYTES {
+        return Err(Fault::new(format!("{} has more than {MOST_BYTES} bytes (1 MiB)", shown(path)))
+            .help("take something out, or make two files of it")
+            .within(path));
+    }
+    Ok(bytes)
+}
+
+/// The text of a file of data, or of standard input; at most 1 MiB of UTF-8. A byte order mark is left out.
+pub fn text(path: &str) -> Result<String, Fault> {
+    let text = String::from_utf8(bytes(path)?).map_err(|error| {
+        let good = error.utf8_error().valid_up_to();
+        let line = error.as_bytes().iter().take(good).filter(|byte| **byte == b'\n').count() + 1;
+        Fault {
+            line: u32::try_from(line).ok(),
+            ..Fault::new("the file is not UTF-8 text").help("save it as UTF-8; most editors call it so").within(path)
+        }
+    })?;
+    Ok(text.strip_prefix('\u{feff}').map(str::to_owned).unwrap_or(text))
+}
+
+/// How a path is shown in messages.
+pub fn shown(path: &str) -> String {
+    if path == STANDARD_INPUT { "standard input".to_owned() } else { format!("`{path}`") }
+}
+
+fn open(path: &Path) -> std::io::Result<File> {
+    let file = File::open(path)?;
+    if file.metadata()?.is_dir() {
+        return Err(ErrorKind::IsADirectory.into());
+    }
+    Ok(file)
+}
+
+/// Reads one byte more than may be, so that the caller can tell what is too large, and no more than that.
+pub(super) fn bounded(from: impl Read) -> std::io::Result<Vec<u8>> {
+    let mut bytes = Vec::new();
+    from.take(MOST_BYTES as u64 + 1).read_to_end(&mut bytes)?;
+    Ok(bytes)
+}
+
+/// The fault about a path that could not be read.
+pub(super) fn unreadable(path: &str, error: &std::io::Error) -> Fault {
+    let fault = match error.kind() {
+        ErrorKind::NotFound => Fault::new(format!("there is no file {}", shown(path))),
+        ErrorKind::IsADirectory => Fault::new(format!("{} is a folder, not a file", shown(path))),
+        ErrorKind::PermissionDenied => Fault::new(format!("{} may not be read", shown(path))),
+        _ => Fault::new(format!("{} can't be read: {error}", shown(path))),
+    };
+    fault.within(path)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_more_is_read_than_the_bound() {
+        let read = bounded(std::io::repeat(b'x')).map(|bytes| bytes.len());
+        assert_eq!(read.ok(), Some(MOST_BYTES + 1));
+    }
+}

@@ -1,0 +1,310 @@
+//! A name and a value to an event: the one way for files, flags and requests.
+//!
+//! A name is a reading of the strategy's own, one of its ladders (given a rung), a reading of the catalogue, a call
+//! with fixed arguments (`temp_at(20 ft)`, `change(surface, 2 h)`, `strikes(30 min)`), `cast` or `strike`; own names
+//! hide those of the catalogue. A value is written as in the language; `unknown` makes a reading unknown. A value that
+//! is not physically plausible is refused. `position` comes from files, instruments and apps, never from here.
+
+use super::readings::{GivenText, MomentInput};
+use super::yaml::{Node, Written};
+use super::{Fault, Faults, place};
+use crate::check::given::{self, NAME, Receiver, Target, VALUE};
+use crate::findings::{Code, Finding};
+use crate::program::{GivenDef, GivenTarget, Program};
+use crate::session::Event;
+use crate::syntax::tree::GivenValue;
+use crate::syntax::{GivenInput, parse_given_value};
+use crate::text::Span;
+use crate::vocabulary::catalogue::Known;
+use crate::vocabulary::kind::Kind;
+
+/// The names under which something can be given.
+pub struct Names {
+    receiver: Receiver,
+}
+
+/// What is wrong with something given: in its name, or in its value. The columns count in that text.
+struct Slip {
+    fault: Fault,
+    in_name: bool,
+}
+
+impl Slip {
+    fn of(finding: Finding, name: &str, value: &str) -> Self {
+        let in_name = finding.span.file == NAME;
+        Self { fault: Fault::of_finding(finding, if in_name { name } else { value }), in_name }
+    }
+
+    fn of_value(fault: Fault) -> Self {
+        Self { fault, in_name: false }
+    }
+}
+
+impl Names {
+    /// The names of a strategy and, where it does not hide them, of the catalogue.
+    pub fn of(program: &Program) -> Self {
+        Self { receiver: Receiver::new(Some(program)) }
+    }
+
+    /// The names of the catalogue alone.
+    pub fn catalogue() -> Self {
+        Self { receiver: Receiver::new(None) }
+    }
+
+    /// What a name or call stands for. The fault's column counts in the name.
+    pub fn target(&mut self, name: &str) -> Result<Target, Fault> {
+        self.receiver.target(name).map_err(|finding| Fault::of_finding(finding, name))
+    }
+
+    /// What is given under a name, by a flag or a request. The fault names its field, the name.
+    pub fn event(&mut self, name: &str, value: &str) -> Result<Event, Fault> {
+        let given = self.given(name, value);
+        given.map(|given| Event::from(&given)).map_err(|slip| slip.fault.field(name.trim()))
+    }
+
+    /// What `--set NAME=VALUE` gives.
+    pub fn set(&mut self, text: &str) -> Result<Event, Fault> {
+        let given = self.set_given(text)?;
+        Ok(Event::from(&given))
+    }
+
+    /// What several `--set NAME=VALUE` give, in the order in which a session takes them. Giving one thing twice is an
+    /// error.
+    pub fn sets(&mut self, texts: &[impl AsRef<str>]) -> Result<Vec<Event>, Faults> {
+        let mut faults = Faults::default();
+        let mut moment = Gathered::default();
+        for text in texts {
+            let Some(given) = faults.keep(self.set_given(text.as_ref())) else { continue };
+            if moment.take(given, text.as_ref().to_owned()).is_some() {
+                let name = text.as_ref().split('=').next().unwrap_or_default().trim();
+                faults.add(Fault::new(format!("`{name}` is given twice")).within("--set").field(name));
+            }
+        }
+        faults.unless_any(moment.events())
+    }
+
+    /// What a moment of a file gives, in the order in which a session takes it. Giving one thing twice, under two
+    /// spellings, is an error.
+    pub fn moment(&mut self, file: &str, moment: &MomentInput) -> Result<Vec<Event>, Faults> {
+        let mut faults = Faults::default();
+        let mut gathered = Gathered::default();
+        let mut places = Vec::new();
+        for item in &moment.given {
+            let place_fault = |fault: Fault| fault.field(&item.path).within(file);
+            match self.item(item) {
+                Ok(Item::Place(place)) => places.push(Event::Place(place)),
+                Ok(Item::Given(given)) => {
+                    if let Some(earlier) = gathered.take(given, format!("line {}", item.name.spot.line)) {
+                        let message = format!("`{}` is given twice in one moment; first in {earlier}", item.name.text);
+                        faults.add(place_fault(Fault::new(message).at(item.name.spot)));
+                    }
+                }
+                Err(fault) => faults.add(place_fault(fault)),
+            }
+        }
+        places.extend(gathered.events());
+        faults.unless_any(places)
+    }
+
+    /// Where a moment says the boat is, or what else it gives.
+    fn item(&mut self, item: &GivenText) -> Result<Item, Fault> {
+        let name = &item.name.text;
+        let target = self.receiver.target(name).map_err(|finding| item.name.place(Fault::of_finding(finding, name)))?;
+        if target == Target::Position {
+            return place::of_node(&item.path, &item.value).map(Item::Place);
+        }
+        let (value, parts) = written_value(name, &item.value)?;
+        self.given(name, &value).map(Item::Given).map_err(|slip| match slip.in_name {
+            true => item.name.place(slip.fault),
+            false => parts.place(slip.fault),
+        })
+    }
+
+    fn set_given(&mut self, text: &str) -> Result<GivenDef, Fault> {
+        let (name, value) = text.split_once('=').ok_or_else(|| {
+            Fault::new(format!("`{text}` is no NAME=VALUE"))
+                .help("write for instance `--set surface=54°F` or `--set 'depth_of(62 °F)=31 ft'`")
+                .within("--set")
+        })?;
+        let given = self.given(name.trim(), value.trim());
+        given.map_err(|slip| slip.fault.field(name.trim()).within("--set"))
+    }
+
+    fn given(&mut self, name: &str, value: &str) -> Result<GivenDef, Slip> {
+        let target = self.receiver.target(name).map_err(|finding| Slip::of(finding, name, value))?;
+        if target == Target::Position {
+            let fault = Fault::new("a position can't be given here")
+                .help("it comes from a file of readings; or give what follows from it, such as `sun_height`");
+            return Err(Slip { fault, in_name: true });
+        }
+        no_number(name, value).map_err(Slip::of_value)?;
+        let read = read_value(name, &target, value).map_err(Slip::of_value)?;
+        self.given_to(&target, name, value, read).map_err(|finding| Slip::of(finding, name, value))
+    }
+
+    fn given_to(&mut self, target: &Target, name: &str, value: &str, read: GivenInput) -> Result<GivenDef, Finding> {
+        let whole = Span::new(VALUE, 0, value.len());
+        match (target, read) {
+            (Target::Cast, GivenInput::Cast(points)) => self.receiver.cast(&points),
+            (Target::Cast, GivenInput::Value(GivenValue::Unknown(_))) => Ok(GivenDef::NoCast),
+            (Target::Cast, GivenInput::Value(_)) => {
+                Err(Finding::new(Code::Kinds, whole, "a cast is a list of points in brackets")
+                    .help("write for instance `[0 ft 70 °F, 25 ft 66 °F 8 mg/L, 40 ft 52 °F]`"))
+            }
+            (Target::Strike, GivenInput::Value(read @ GivenValue::Literal(_))) => {
+                self.receiver.value(name, value, &read)
+            }
+            (Target::Strike, _) => Err(Finding::new(Code::Kinds, whole, "a strike is given as `yes`")),
+            (_, GivenInput::Cast(_)) => {
+                Err(Finding::new(Code::Kinds, whole, format!("`{name}` is one value; only a cast is a list")))
+            }
+            (_, GivenInput::Value(read)) => self.receiver.value(name, value, &read),
+        }
+    }
+}
+
+/// What is given under a name of a program: a reading of its own, a rung of a ladder, a reading or call of the
+/// catalogue, a cast or a strike. [`Names`] does the same for many.
+pub fn event(program: &Program, name: &str, value: &str) -> Result<Event, Fault> {
+    Names::of(program).event(name, value)
+}
+
+/// A value of a kind, written as in the language, in counts: for what files say beside readings. `plausible` is the
+/// range it must lie in, in counts and as text.
+pub fn literal(what: &str, kind: Kind, plausible: Option<((i64, i64), &str)>, text: &str) -> Result<i64, Fault> {
+    no_number(what, text)?;
+    let read = parse_given_value(VALUE, text).map_err(|finding| Fault::of_finding(finding, text))?;
+    let counts = match &read {
+        GivenInput::Value(GivenValue::Literal(literal)) => {
+            given::literal(kind, what, literal).map_err(|finding| Fault::of_finding(finding, text))?
+        }
+        _ => {
+            return Err(Fault::new(format!("`{what}` is {}, not `{text}`", kind.name()))
+                .help(format!("write for instance `{what}: {}`", kind.example())));
+        }
+    };
+    match plausible {
+        Some(((low, high), range)) if counts < low || counts > high => {
+            Err(Fault::new(format!("`{text}` is outside what is physically plausible for `{what}`"))
+                .help(format!("`{what}` runs from {range}")))
+        }
+        _ => Ok(counts),
+    }
+}
+
+/// What a moment's item turns out to be.
+enum Item {
+    Given(GivenDef),
+    Place(crate::water::Place),
+}
+
+/// Refuses what floating point calls a number and the language does not, and no value at all.
+fn no_number(name: &str, value: &str) -> Result<(), Fault> {
+    let plain = value.trim().trim_start_matches(['-', '+', '.', '\u{2212}']).to_lowercase();
+    let word = plain.split_whitespace().next().unwrap_or_default();
+    if value.trim().is_empty() {
+        return Err(Fault::new(format!("`{name}` has no value")).help("leave it out, or write `unknown`"));
+    }
+    if matches!(word, "nan" | "inf" | "infinity" | "∞") {
+        return Err(Fault::new(format!("`{}` is no value: `{name}` is not a number here", value.trim()))
+            .help("leave out what is not known, or write `unknown`"));
+    }
+    Ok(())
+}
+
+/// Reads a value; a bare word that could be a slip for `yes` or `no` is left to the kinds.
+fn read_value(name: &str, target: &Target, value: &str) -> Result<GivenInput, Fault> {
+    parse_given_value(VALUE, value).map_err(|finding| {
+        let fault = Fault::of_finding(finding, value);
+        let example = match target {
+            Target::Value(_, kind) if fault.help.is_none() => Some(kind.example()),
+            _ => None,
+        };
+        match example {
+            Some(example) => fault.help(format!("write for instance `{name} {example}`")),
+            None => fault,
+        }
+    })
+}
+
+/// The texts that a value was put together from, and where each begins in it.
+struct Parts<'w>(Vec<(usize, &'w Written)>);
+
+impl Parts<'_> {
+    /// Places a fault whose column counts in the whole value.
+    fn place(&self, fault: Fault) -> Fault {
+        let at = fault.column.map_or(0, |column| usize::try_from(column).unwrap_or(usize::MAX).saturating_sub(1));
+        let part = self.0.iter().rev().find(|(begins, _)| *begins <= at).or(self.0.first());
+        let Some((begins, written)) = part else { return Fault { column: None, ..fault } };
+        let column = u32::try_from(at.saturating_sub(*begins)).ok().map(|inside| inside.saturating_add(1));
+        written.place(Fault { column, ..fault })
+    }
+}
+
+/// A value as one text: a list of texts is a cast in brackets.
+fn written_value<'n>(name: &str, node: &'n Node) -> Result<(String, Parts<'n>), Fault> {
+    match node {
+        Node::Text(written) => Ok((written.text.clone(), Parts(vec![(0, written)]))),
+        Node::List(items, _) => {
+            let mut value = "[".to_owned();
+            let mut length = 1;
+            let mut parts = Vec::new();
+            for item in items {
+                let Node::Text(written) = item else {
+                    let message = format!("a point of `{name}` is one text, not {}", item.what());
+                    return Err(Fault::new(message)
+                        .help("write for instance `- \"25 ft 66 °F 8 mg/L\"`")
+                        .at(item.spot()));
+                };
+                if !parts.is_empty() {
+                    value.push_str(", ");
+                    length += 2;
+                }
+                parts.push((length, written));
+                value.push_str(&written.text);
+                length += written.text.chars().count();
+            }
+            value.push(']');
+            if parts.is_empty() {
+                return Err(Fault::new(format!("`{name}` is an empty list")).help("leave it out").at(node.spot()));
+            }
+            Ok((value, Parts(parts)))
+        }
+        Node::Map(_, spot) => Err(Fault::new(format!("`{name}` is one value, not keys with values")).at(*spot)),
+    }
+}
+
+/// What one moment gives, each thing once.
+#[derive(Default)]
+struct Gathered {
+    given: Vec<(GivenDef, String)>,
+}
+
+impl Gathered {
+    /// Takes one in; where it is there already, says where.
+    fn take(&mut self, given: GivenDef, at: String) -> Option<String> {
+        let earlier =
+            self.given.iter().find(|(other, _)| same_thing(other, &given)).map(|(_, earlier)| earlier.clone());
+        if earlier.is_none() {
+            self.given.push((given, at));
+        }
+        earlier
+    }
+
+    /// A given `strikeless` is about the time after the strikes of the same moment.
+    fn events(self) -> Vec<Event> {
+        let mut events: Vec<Event> = self.given.iter().map(|(given, _)| Event::from(given)).collect();
+        events.sort_by_key(|event| matches!(event, Event::Give(GivenTarget::Known(Known::Strikeless), _)));
+        events
+    }
+}
+
+fn same_thing(a: &GivenDef, b: &GivenDef) -> bool {
+    match (a, b) {
+        (GivenDef::Value(a, _), GivenDef::Value(b, _)) => a == b,
+        (GivenDef::Rung(a, _), GivenDef::Rung(b, _)) => a == b,
+        (GivenDef::Cast(_) | GivenDef::NoCast, GivenDef::Cast(_) | GivenDef::NoCast) => true,
+        (GivenDef::Strike, GivenDef::Strike) => true,
+        _ => false,
+    }
+}
