@@ -35,10 +35,10 @@ pub fn water(path: &str, water: Option<v1::Water>, wrong: &mut Violations) -> Wa
     let Some(v1::Water { name, zone, position, bait_allowed, releasing, rules, cautions }) = water else {
         return Water::default();
     };
-    let zone = match zone.as_str() {
-        "" => None,
-        zone => time::zone(zone).map_err(|fault| wrong.add(format!("{path}.zone"), words(&fault))).ok(),
-    };
+    let zone = (!zone.is_empty()).then(|| {
+        // Any zone will do where the request is refused for it: its times are not to be called wrong for that alone.
+        time::zone(&zone).map_err(|fault| wrong.add(format!("{path}.zone"), words(&fault))).unwrap_or(TimeZone::UTC)
+    });
     let place = position.and_then(|position| self::place(&format!("{path}.position"), position, wrong));
     let figures = cautions.map(|figures| self::figures(&format!("{path}.cautions"), figures, wrong));
     let lake = lake(path, name, rules, wrong);
@@ -193,26 +193,39 @@ fn reading(
 pub fn cast(path: &str, names: &mut Names, cast: v1::Cast, wrong: &mut Violations) -> Option<(String, String, Event)> {
     let v1::Cast { points, time } = cast;
     let field = format!("{path}.points");
-    if points.len() > MOST_READINGS {
-        wrong.add(field, format!("{} points; at most {MOST_READINGS} are taken", points.len()));
+    let count = points.len();
+    if count > MOST_READINGS {
+        wrong.add(field, format!("{count} points; at most {MOST_READINGS} are taken"));
         return None;
     }
-    let mut texts = Vec::new();
-    for (at, point) in points.iter().enumerate() {
-        let v1::CastPoint { depth, temperature, oxygen } = point;
-        let mut values = Vec::new();
-        for (name, quantity) in [("depth", depth), ("temperature", temperature), ("oxygen", oxygen)] {
-            let text = quantity.as_ref().map(text_of).transpose();
-            match text {
-                Ok(text) => values.extend(text),
-                Err(why) => wrong.add(format!("{field}[{at}].{name}"), why),
-            }
-        }
-        texts.push(values.join(" "));
+    let texts: Vec<String> = points
+        .into_iter()
+        .enumerate()
+        .filter_map(|(at, point)| cast_point(&format!("{field}[{at}]"), point, wrong))
+        .collect();
+    if texts.len() < count {
+        return None;
     }
     let text = if texts.is_empty() { "unknown".to_owned() } else { format!("[{}]", texts.join(", ")) };
     let event = names.event("cast", &text).map_err(|fault| wrong.add(field, words(&fault))).ok()?;
     Some((format!("{path}.time"), time, event))
+}
+
+/// A point of a cast as the language writes it.
+fn cast_point(path: &str, point: v1::CastPoint, wrong: &mut Violations) -> Option<String> {
+    let v1::CastPoint { depth, temperature, oxygen } = point;
+    let mut values = Vec::new();
+    let mut right = true;
+    for (name, quantity) in [("depth", depth), ("temperature", temperature), ("oxygen", oxygen)] {
+        match quantity.as_ref().map(text_of).transpose() {
+            Ok(text) => values.extend(text),
+            Err(why) => {
+                wrong.add(format!("{path}.{name}"), why);
+                right = false;
+            }
+        }
+    }
+    right.then(|| values.join(" "))
 }
 
 /// Ladders put on rungs.
