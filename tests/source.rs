@@ -14,10 +14,11 @@ use leadsman::source::readings::Readings;
 use leadsman::source::strategies::{FolderIncludes, StrategyFile, find};
 use leadsman::source::water::Water;
 use leadsman::source::yaml::Document;
-use leadsman::source::{Fault, Faults};
+use leadsman::source::{Fault, Faults, place, time};
 use leadsman::vocabulary::catalogue::Known;
 use leadsman::vocabulary::kind::Kind;
 use leadsman::vocabulary::quantity::PER_UNIT;
+use proptest::prelude::*;
 
 const FOOT: i64 = 2_743_200;
 
@@ -377,6 +378,54 @@ fn flags_are_name_and_value() {
     assert_eq!(twice.to_string(), "--set: `Marks` is given twice");
     let sets = names.sets(&["strikeless=0 min", "strike=yes"]).expect("fine");
     assert!(matches!(sets.first(), Some(Event::Strike)), "strikes come before the `strikeless` of their moment");
+}
+
+// Hostile files
+
+#[test]
+fn hostile_files_end_in_words() {
+    let many = 1 << 20;
+    let files = [
+        format!("a: [{}]", "x, ".repeat(90_000)),
+        (0..80_000).map(|number| format!("k{number}: v\n")).collect(),
+        "? ".repeat(many / 2),
+        "- ".repeat(many / 2),
+        ": ".repeat(many / 2),
+        "{".repeat(many),
+        format!("a: \"{}", "\n".repeat(many - 4)),
+        format!("a: \"{}", "\\".repeat(many - 4)),
+        "!".repeat(many),
+        "%TAG ! x\n".repeat(many / 9),
+        format!("moments:\n{}", "- at: 2026-01-01T00:00:00Z\n".repeat(30_000)),
+        format!("moments:\n- at: {}\n", "x".repeat(many - 20)),
+    ];
+    for text in files {
+        let start: String = text.chars().take(20).collect();
+        let faults = readings(&text).map(|_| ()).expect_err(&start);
+        assert!(faults.iter().all(|fault| fault.message.chars().count() <= 401 && !fault.message.contains('\n')));
+    }
+}
+
+proptest! {
+    #[test]
+    fn no_file_of_data_makes_it_panic(text in "(moments:\n)?([-:?\\[\\]{},#&*!|>'\"%@ \n\t~a°.0-9]|at: |cast: |surface: |position: |2026-05-14T11:30Z|54 °F){0,60}") {
+        let read = Document::parse("f", text);
+        if let Ok(document) = read {
+            let _ = (Water::of(&document).is_ok(), Boat::of(&document).is_ok());
+            let mut names = Names::catalogue();
+            for moment in Readings::of(&document, None).map(|read| read.moments).unwrap_or_default() {
+                let _ = names.moment("f", &moment);
+            }
+        }
+    }
+
+    #[test]
+    fn no_flag_or_time_makes_it_panic(text in "([-+=()\\[\\],.:TZ/ a-z0-9°%µ\u{2212}]|surface=|change\\(|2026-){0,30}") {
+        let mut names = Names::catalogue();
+        let _ = (names.set(&text).is_ok(), names.target(&text).is_ok());
+        let _ = (time::time(&text, None).is_ok(), time::zone(&text).is_ok(), time::date(&text).is_ok());
+        let _ = place::of_text(&text).is_ok();
+    }
 }
 
 // Strategies

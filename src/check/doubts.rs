@@ -2,7 +2,7 @@
 //!
 //! *Never*, *always* and *dead* are said only where [`reason`](super::reason) proved them.
 
-use super::reason::{Answer, FormulaId, Model, NO, UNKNOWN, Var, YES};
+use super::reason::{Answer, Bounds, FormulaId, Model, NO, UNKNOWN, Var, YES, apart};
 use crate::engine::{Mark, Readings, State, Verdict, decide};
 use crate::explain::{input_name, is_small};
 use crate::findings::{Code, Finding, Findings};
@@ -41,6 +41,8 @@ struct Doubts<'p> {
     model: Model<'p>,
     /// The formula of each rule's condition.
     rules: Vec<FormulaId>,
+    /// What must hold for each rule to apply, for a first look.
+    bounds: Vec<Bounds>,
     /// Rules that never apply.
     never: Vec<bool>,
     findings: Vec<Finding>,
@@ -56,7 +58,7 @@ enum Above {
 impl<'p> Doubts<'p> {
     fn new(program: &'p Program) -> Self {
         let mut model = Model::new(program);
-        let rules = program
+        let rules: Vec<FormulaId> = program
             .rules
             .iter()
             .map(|rule| match &rule.condition {
@@ -64,8 +66,9 @@ impl<'p> Doubts<'p> {
                 None => model.yes(),
             })
             .collect();
+        let bounds = rules.iter().map(|formula| model.bounds_of(*formula)).collect();
         let never = vec![false; program.rules.len()];
-        Self { program, model, rules, never, findings: Vec::new(), unexamined: false }
+        Self { program, model, rules, bounds, never, findings: Vec::new(), unexamined: false }
     }
 
     /// Whether nothing satisfies a question; what was not examined counts as satisfied.
@@ -282,10 +285,20 @@ impl<'p> Doubts<'p> {
         if always_covered {
             return Life::Never;
         }
+        if !self.model.afford(above.len()) {
+            return self.out_of_budget();
+        }
         let mut wanted = vec![(self.rules[at], YES)];
         for above in above {
+            if matches!(above, Above::Rule(rule) if apart(&self.bounds[at], &self.bounds[*rule])) {
+                continue;
+            }
             let aspect = self.aspect_of(at, above);
             let open = self.open(aspect, above);
+            // What one of them covers alone needs no look at all of them together.
+            if self.nothing(&[(self.rules[at], YES), open], false) {
+                return Life::Never;
+            }
             wanted.push(open);
         }
         match self.model.solve(&wanted, true) {

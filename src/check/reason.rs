@@ -163,6 +163,28 @@ pub(super) struct Model<'p> {
     ties: Vec<Tie>,
     /// How many formulas may still be worked out in all.
     budget: usize,
+    /// Kept from question to question, so that none has to be made for each.
+    scratch: Scratch,
+}
+
+#[derive(Default)]
+struct Scratch {
+    /// The question that last reached each formula.
+    seen: Vec<u32>,
+    question: u32,
+    truths: Vec<Truths>,
+    /// Where each variable stands among those of the question.
+    slots: Vec<usize>,
+}
+
+/// What must hold for a formula to be yes: variables, and the ranges they must lie in.
+pub(super) type Bounds = Vec<(VarId, Vec<(i64, i64)>)>;
+
+/// Whether two formulas can't be yes together, as far as their boxes tell.
+pub(super) fn apart(a: &Bounds, b: &Bounds) -> bool {
+    a.iter().any(|(var, ranges)| {
+        b.iter().any(|(other, others)| var == other && intersect(ranges, others).is_empty())
+    })
 }
 
 /// Known ties between readings.
@@ -201,6 +223,7 @@ impl<'p> Model<'p> {
             lets: Vec::new(),
             ties: Vec::new(),
             budget: BUDGET,
+            scratch: Scratch::default(),
         };
         for (at, definition) in program.lets.iter().enumerate() {
             let formula = if definition.timing.is_some() {
@@ -511,8 +534,9 @@ impl<'p> Model<'p> {
     }
 
     /// Whether a formula hangs on a comparison that is not exact, or on something the readings do not fix.
-    pub fn is_exact(&self, roots: &[FormulaId]) -> bool {
-        self.cone(roots).iter().all(|id| match &self.formulas[*id] {
+    pub fn is_exact(&mut self, roots: &[FormulaId]) -> bool {
+        let cone = self.cone(roots);
+        cone.iter().all(|id| match &self.formulas[*id] {
             Formula::Atom(var, _) | Formula::VarKnown(var) => !matches!(self.vars[*var], Var::Free(_) | Var::Timed(_)),
             Formula::Constant(truths) => truths.count_ones() == 1,
             _ => true,
@@ -520,25 +544,61 @@ impl<'p> Model<'p> {
     }
 
     /// Whether a formula asks anywhere if something is known.
-    pub fn asks_known(&self, root: FormulaId) -> bool {
-        self.cone(&[root]).iter().any(|id| matches!(self.formulas[*id], Formula::VarKnown(_) | Formula::IsKnown(_)))
+    pub fn asks_known(&mut self, root: FormulaId) -> bool {
+        let cone = self.cone(&[root]);
+        cone.iter().any(|id| matches!(self.formulas[*id], Formula::VarKnown(_) | Formula::IsKnown(_)))
     }
 
     /// The formulas that some hang on, parts before wholes.
-    fn cone(&self, roots: &[FormulaId]) -> Vec<FormulaId> {
-        let mut seen = std::collections::BTreeSet::new();
+    fn cone(&mut self, roots: &[FormulaId]) -> Vec<FormulaId> {
+        let mut scratch = std::mem::take(&mut self.scratch);
+        scratch.seen.resize(self.formulas.len(), 0);
+        scratch.question += 1;
+        let mut cone = Vec::new();
         let mut pending: Vec<FormulaId> = roots.to_vec();
         while let Some(id) = pending.pop() {
-            if !seen.insert(id) {
+            if std::mem::replace(&mut scratch.seen[id], scratch.question) == scratch.question {
                 continue;
             }
+            cone.push(id);
             match &self.formulas[id] {
                 Formula::Not(inner) | Formula::IsKnown(inner) => pending.push(*inner),
                 Formula::All(list) | Formula::Any(list) => pending.extend(list),
                 Formula::Constant(_) | Formula::Atom(..) | Formula::VarKnown(_) => {}
             }
         }
-        seen.into_iter().collect()
+        cone.sort_unstable();
+        self.scratch = scratch;
+        cone
+    }
+
+    /// What must hold for a formula to be yes, as far as its own comparisons joined by `and` say.
+    pub fn bounds_of(&self, root: FormulaId) -> Bounds {
+        let mut found: Bounds = Vec::new();
+        let mut pending = vec![root];
+        while let Some(id) = pending.pop() {
+            if found.len() >= 16 {
+                break;
+            }
+            match &self.formulas[id] {
+                Formula::Atom(var, ranges) => found.push((*var, ranges.clone())),
+                Formula::Not(inner) => {
+                    if let Formula::Atom(var, ranges) = &self.formulas[*inner] {
+                        found.push((*var, complement(ranges)));
+                    }
+                }
+                Formula::All(list) => pending.extend(list),
+                _ => {}
+            }
+        }
+        found
+    }
+
+    /// Takes from the budget what a look at two boxes costs; no where it is spent.
+    pub fn afford(&mut self, looks: usize) -> bool {
+        let left = self.budget.checked_sub(looks);
+        self.budget = left.unwrap_or(0);
+        left.is_some()
     }
 
     /// Looks for values under which each formula has one of the truths asked of it. With `all_known`, no variable is
@@ -555,39 +615,37 @@ impl<'p> Model<'p> {
             .collect();
         vars.sort_unstable();
         vars.dedup();
-        let mut domains = self.domains.clone();
-        for var in &vars {
-            if all_known && !domains[*var].ranges.is_empty() {
-                domains[*var].unknown = false;
+        let mut scratch = std::mem::take(&mut self.scratch);
+        scratch.slots.resize(self.vars.len(), usize::MAX);
+        scratch.truths.resize(self.formulas.len(), 0);
+        let mut domains = Vec::with_capacity(vars.len());
+        for (slot, var) in vars.iter().enumerate() {
+            scratch.slots[*var] = slot;
+            let mut domain = self.domains[*var].clone();
+            if all_known && !domain.ranges.is_empty() {
+                domain.unknown = false;
             }
+            domains.push(domain);
         }
-        let ties: Vec<Tie> = self
-            .ties
-            .iter()
-            .copied()
-            .filter(|tie| {
-                let (a, b) = match tie {
-                    Tie::Quiet { strikeless, strikes, .. } => (*strikeless, *strikes),
-                    Tie::NotGreater(a, b) => (*a, *b),
-                };
-                vars.contains(&a) && vars.contains(&b)
-            })
-            .collect();
-        let mut query = Query {
-            model: self,
-            cone: &cone,
-            wanted,
-            ties: &ties,
-            truths: vec![0; self.formulas.len()],
-            budget: QUESTION.min(self.budget),
-        };
-        let before = query.budget;
+        let mut ties: Vec<Tie> = Vec::new();
+        for tie in &self.ties {
+            let slot = |var: VarId| vars.binary_search(&var).ok();
+            ties.extend(match *tie {
+                Tie::Quiet { strikeless, strikes, window } => slot(strikeless)
+                    .zip(slot(strikes))
+                    .map(|(strikeless, strikes)| Tie::Quiet { strikeless, strikes, window }),
+                Tie::NotGreater(a, b) => slot(a).zip(slot(b)).map(|(a, b)| Tie::NotGreater(a, b)),
+            });
+        }
+        let budget = QUESTION.min(self.budget);
+        let mut query = Query { model: self, cone: &cone, wanted, ties: &ties, scratch: &mut scratch, budget };
         let answer = query.solve(domains);
-        let spent = before - query.budget;
+        let spent = budget - query.budget;
+        self.scratch = scratch;
         self.budget = self.budget.saturating_sub(spent.max(1));
         match answer {
             Ok(Some(domains)) => {
-                Answer::Found(vars.into_iter().map(|var| (self.vars[var], domains[var].clone())).collect())
+                Answer::Found(vars.into_iter().map(|var| self.vars[var]).zip(domains).collect())
             }
             Ok(None) => Answer::Nothing,
             Err(OutOfBudget) => Answer::Unexamined,
@@ -597,39 +655,78 @@ impl<'p> Model<'p> {
 
 struct OutOfBudget;
 
+enum Look {
+    Done,
+    Fails,
+    /// The variable to split, and its cases; the last is tried first.
+    Split(usize, Vec<Domain>),
+}
+
+struct Split {
+    slot: usize,
+    cases: Vec<Domain>,
+    before: Domain,
+    whole: Vec<Domain>,
+}
+
 struct Query<'m> {
     model: &'m Model<'m>,
     cone: &'m [FormulaId],
     wanted: &'m [(FormulaId, Truths)],
     ties: &'m [Tie],
-    truths: Vec<Truths>,
+    scratch: &'m mut Scratch,
     budget: usize,
 }
 
 impl Query<'_> {
     /// Narrows the domains until every formula asked for has a truth asked of it, whatever values are left.
-    fn solve(&mut self, domains: Vec<Domain>) -> Result<Option<Vec<Domain>>, OutOfBudget> {
-        let mut pending = vec![domains];
-        while let Some(mut domains) = pending.pop() {
-            if !self.hold_ties(&mut domains) {
-                continue;
-            }
+    fn solve(&mut self, mut domains: Vec<Domain>) -> Result<Option<Vec<Domain>>, OutOfBudget> {
+        let mut open: Vec<Split> = Vec::new();
+        loop {
             self.budget = self.budget.checked_sub(self.cone.len().max(1)).ok_or(OutOfBudget)?;
-            self.work_out(&domains);
-            let truths = |id: FormulaId| self.truths[id];
-            if self.wanted.iter().any(|(id, allowed)| truths(*id) & allowed == 0) {
-                continue;
+            match self.look(&mut domains) {
+                Look::Done => return Ok(Some(domains)),
+                Look::Split(slot, cases) => {
+                    // Ties narrow other domains too, so that all of them have to be put back.
+                    let whole = if self.ties.is_empty() { Vec::new() } else { domains.clone() };
+                    open.push(Split { slot, cases, before: domains[slot].clone(), whole });
+                }
+                Look::Fails => {}
             }
-            let open = self.wanted.iter().find(|(id, allowed)| truths(*id) & !allowed != 0);
-            let Some((open, _)) = open else { return Ok(Some(domains)) };
-            let Some(split) = self.split(*open, &domains) else {
-                // A constant that nothing fixes: it may come out as asked.
-                return Ok(Some(domains));
-            };
-            // The last one pushed is tried first: known values before unknown ones.
-            pending.extend(split);
+            // The next case of the innermost split that has one left.
+            loop {
+                let Some(split) = open.last_mut() else { return Ok(None) };
+                match split.cases.pop() {
+                    Some(case) => {
+                        if !split.whole.is_empty() {
+                            domains.clone_from(&split.whole);
+                        }
+                        domains[split.slot] = case;
+                        break;
+                    }
+                    None => {
+                        if let Some(split) = open.pop() {
+                            domains[split.slot] = split.before;
+                        }
+                    }
+                }
+            }
         }
-        Ok(None)
+    }
+
+    /// Works the formulas out: whether all come out as asked, one can't, or something has to be split first.
+    fn look(&mut self, domains: &mut [Domain]) -> Look {
+        if !self.hold_ties(domains) {
+            return Look::Fails;
+        }
+        self.work_out(domains);
+        let truths = |id: FormulaId| self.scratch.truths[id];
+        if self.wanted.iter().any(|(id, allowed)| truths(*id) & allowed == 0) {
+            return Look::Fails;
+        }
+        let open = self.wanted.iter().find(|(id, allowed)| truths(*id) & !allowed != 0);
+        // A constant that nothing fixes may come out as asked.
+        open.and_then(|(open, _)| self.split(*open, domains)).map_or(Look::Done, |(slot, cases)| Look::Split(slot, cases))
     }
 
     /// Narrows domains by what is tied; no where nothing is left of one.
@@ -671,30 +768,30 @@ impl Query<'_> {
         for id in self.cone {
             let truths = match &self.model.formulas[*id] {
                 Formula::Constant(truths) => *truths,
-                Formula::Atom(var, ranges) => domains[*var].truths(ranges),
+                Formula::Atom(var, ranges) => domains[self.scratch.slots[*var]].truths(ranges),
                 Formula::VarKnown(var) => {
-                    let domain = &domains[*var];
+                    let domain = &domains[self.scratch.slots[*var]];
                     (if domain.ranges.is_empty() { 0 } else { YES }) | (if domain.unknown { NO } else { 0 })
                 }
                 Formula::IsKnown(inner) => {
-                    let inner = self.truths[*inner];
+                    let inner = self.scratch.truths[*inner];
                     (if inner & (YES | NO) != 0 { YES } else { 0 }) | (if inner & UNKNOWN != 0 { NO } else { 0 })
                 }
                 Formula::Not(inner) => {
-                    let inner = self.truths[*inner];
+                    let inner = self.scratch.truths[*inner];
                     (inner & UNKNOWN) | ((inner & YES) << 1) | ((inner & NO) >> 1)
                 }
                 Formula::All(list) => self.joined(list, YES, NO),
                 Formula::Any(list) => self.joined(list, NO, YES),
             };
-            self.truths[*id] = truths;
+            self.scratch.truths[*id] = truths;
         }
     }
 
     /// `and` where the neutral truth is yes and the decisive one no; `or` the other way round.
     fn joined(&self, list: &[FormulaId], neutral: Truths, decisive: Truths) -> Truths {
-        let all = |allowed: Truths| list.iter().all(|id| self.truths[*id] & allowed != 0);
-        let any = |wanted: Truths| list.iter().any(|id| self.truths[*id] & wanted != 0);
+        let all = |allowed: Truths| list.iter().all(|id| self.scratch.truths[*id] & allowed != 0);
+        let any = |wanted: Truths| list.iter().any(|id| self.scratch.truths[*id] & wanted != 0);
         let mut truths = 0;
         if all(neutral) {
             truths |= neutral;
@@ -709,16 +806,18 @@ impl Query<'_> {
     }
 
     /// Splits the domains on a comparison that an open formula hangs on; the case to be tried first comes last.
-    fn split(&self, open: FormulaId, domains: &[Domain]) -> Option<Vec<Vec<Domain>>> {
+    fn split(&self, open: FormulaId, domains: &[Domain]) -> Option<(usize, Vec<Domain>)> {
+        let at = |var: VarId| self.scratch.slots[var];
         let mut pending = vec![open];
-        let mut seen = std::collections::BTreeSet::new();
         while let Some(id) = pending.pop() {
-            if !seen.insert(id) || self.truths[id].count_ones() < 2 {
+            if self.scratch.truths[id].count_ones() < 2 {
                 continue;
             }
             match &self.model.formulas[id] {
-                Formula::Atom(var, ranges) => return Some(cases(domains, *var, ranges)),
-                Formula::VarKnown(var) => return Some(cases(domains, *var, &[(i64::MIN, i64::MAX)])),
+                Formula::Atom(var, ranges) => return Some((at(*var), cases(&domains[at(*var)], ranges))),
+                Formula::VarKnown(var) => {
+                    return Some((at(*var), cases(&domains[at(*var)], &[(i64::MIN, i64::MAX)])));
+                }
                 Formula::Not(inner) | Formula::IsKnown(inner) => pending.push(*inner),
                 Formula::All(list) | Formula::Any(list) => pending.extend(list.iter().rev()),
                 Formula::Constant(_) => {}
@@ -728,21 +827,15 @@ impl Query<'_> {
     }
 }
 
-fn cases(domains: &[Domain], var: VarId, ranges: &[(i64, i64)]) -> Vec<Vec<Domain>> {
-    let with = |domain: Domain| {
-        let mut next = domains.to_vec();
-        next[var] = domain;
-        next
-    };
-    let domain = &domains[var];
+fn cases(domain: &Domain, ranges: &[(i64, i64)]) -> Vec<Domain> {
     let mut cases = Vec::new();
     if domain.unknown {
-        cases.push(with(Domain { ranges: Vec::new(), unknown: true }));
+        cases.push(Domain { ranges: Vec::new(), unknown: true });
     }
     for ranges in [complement(ranges), ranges.to_vec()] {
         let left = intersect(&domain.ranges, &ranges);
         if !left.is_empty() {
-            cases.push(with(Domain { ranges: left, unknown: false }));
+            cases.push(Domain { ranges: left, unknown: false });
         }
     }
     cases

@@ -28,7 +28,7 @@ pub struct Fault {
 impl Fault {
     /// A fault that says what is wrong, and not yet where.
     pub fn new(message: impl Into<String>) -> Self {
-        Self { message: message.into(), ..Self::default() }
+        Self { message: one_line(message.into()), ..Self::default() }
     }
 
     /// The same with help.
@@ -60,7 +60,7 @@ impl Fault {
     pub fn of_finding(finding: Finding, text: &str) -> Self {
         let before = text.get(..finding.span.start as usize).unwrap_or(text);
         let column = u32::try_from(before.chars().count() + 1).ok();
-        Self { column, message: finding.message, help: finding.help, ..Self::default() }
+        Self { column, message: one_line(finding.message), help: finding.help, ..Self::default() }
     }
 
     /// `FILE:LINE:COLUMN: `, as far as it is known.
@@ -76,6 +76,23 @@ impl Fault {
     fn help_line(&self) -> String {
         self.help.as_ref().map_or_else(String::new, |help| format!("\n  help: {help}"))
     }
+}
+
+/// Most characters of a message: what is quoted in one may be as long as a file.
+const MOST_MESSAGE: usize = 400;
+
+/// A message on one line and of bounded length, whatever it quotes.
+fn one_line(message: String) -> String {
+    let fits = message.len() <= MOST_MESSAGE && !message.contains(char::is_control);
+    if fits {
+        return message;
+    }
+    let mut clipped: String =
+        message.chars().take(MOST_MESSAGE).map(|c| if c.is_control() { ' ' } else { c }).collect();
+    if clipped.len() < message.len() {
+        clipped.push('…');
+    }
+    clipped
 }
 
 /// Everything that is wrong in one file, one flag or one request; never empty where it is an error.
@@ -157,6 +174,12 @@ impl std::error::Error for Faults {}
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_message_is_one_line_of_bounded_length() {
+        assert_eq!(Fault::new("`a\nb` is no date").message, "`a b` is no date");
+        assert_eq!(Fault::new("ä".repeat(1000)).message, format!("{}…", "ä".repeat(400)));
+    }
 
     #[test]
     fn a_fault_prints_its_place_so_that_editors_can_jump_to_it() {
