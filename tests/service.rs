@@ -1,5 +1,7 @@
 //! The service over a real socket on loopback, with the generated client.
 
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "a test fails by panicking")]
+
 use std::path::Path;
 use std::time::{Duration, Instant};
 
@@ -253,6 +255,7 @@ async fn a_strategy_is_got_with_its_text_or_the_nearest_name_is_offered() {
     assert_eq!(status.message(), "there is no strategy `evning`; did you mean `evening`?");
     let details = status.get_error_details();
     assert_eq!(details.error_info().unwrap().metadata["nearest"], "evening");
+    assert!(get("evening.strategy").await.unwrap_err().message().contains("did you mean `evening`?"));
     assert_eq!(get("../evening").await.unwrap_err().code(), Code::NotFound);
     assert_eq!(get(&"x".repeat(1_000_000)).await.unwrap_err().code(), Code::NotFound);
 }
@@ -766,7 +769,8 @@ async fn a_trip_that_makes_no_sense_ends_with_the_field_that_does_not() {
     let mut service = begin().await;
     let opened = Some(opening("evening"));
     let timed = v1::Reading { time: "2026-05-14T11:30".to_owned(), ..text("surface", "54 °F") };
-    let cases: Vec<(Vec<(Option<v1::TripOpening>, Option<v1::TripMoment>)>, Code, &str)> = vec![
+    type Messages = Vec<(Option<v1::TripOpening>, Option<v1::TripMoment>)>;
+    let cases: Vec<(Messages, Code, &str)> = vec![
         (vec![(None, Some(tick("11:30")))], Code::InvalidArgument, "opening"),
         (vec![(opened.clone(), None), (opened.clone(), None)], Code::InvalidArgument, "opening"),
         (vec![(opened.clone(), None), (None, None)], Code::InvalidArgument, "moment"),

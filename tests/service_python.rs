@@ -1,6 +1,8 @@
 //! The service with a client in another language, which is run where `LEADSMAN_PYTHON` names a Python that has what
 //! `tests/client/requirements.txt` lists.
 
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "a test fails by panicking")]
+
 use std::path::Path;
 use std::time::Duration;
 

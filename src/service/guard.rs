@@ -30,9 +30,7 @@ pub struct Guard {
 impl Guard {
     /// The guard of these limits.
     pub fn new(limits: &Limits) -> Self {
-        // A little more than workers are given, so that their message is the one that is heard.
-        let time = limits.request_time + limits.request_time / 10;
-        Self { places: Arc::new(Semaphore::new(limits.requests)), time }
+        Self { places: Arc::new(Semaphore::new(limits.requests)), time: limits.request_time }
     }
 }
 
@@ -139,6 +137,7 @@ impl<F: Future> Future for Caught<F> {
 }
 
 #[cfg(test)]
+#[allow(clippy::unwrap_used, reason = "a test fails by panicking")]
 mod tests {
     use super::*;
 
@@ -150,7 +149,8 @@ mod tests {
         });
         let mut guarded = Guard::new(&Limits::default()).layer(panics);
         let ask = |method: &str| {
-            Request::builder().uri(format!("/leadsman.v1.LeadsmanService/{method}")).body(Body::empty()).unwrap()
+            let uri = format!("/leadsman.v1.LeadsmanService/{method}");
+            Request::builder().uri(uri).body(Body::empty()).unwrap_or_default()
         };
         let failed = guarded.call(ask("Panic")).await.unwrap();
         assert_eq!(code_of(failed.headers()), Code::Internal);

@@ -17,7 +17,7 @@ use crate::findings::{Finding, Severity};
 use crate::program::Program;
 use crate::proof;
 use crate::source::strategies::{self, FolderIncludes};
-use crate::text::Sources;
+use crate::text::{SourceFile, Sources};
 use crate::vocabulary::nearest::nearest;
 
 /// How a strategy file's name ends.
@@ -105,8 +105,14 @@ impl Shelf {
         self.strategies.get(name).ok_or_else(|| Refusal::NoSuchStrategy {
             field: field.to_owned(),
             name: name.to_owned(),
-            nearest: nearest(name, self.strategies.keys().map(String::as_str)).map(str::to_owned),
+            nearest: self.nearest(name).map(str::to_owned),
         })
+    }
+
+    /// The name that was probably meant: the same without its ending, or one that is near.
+    fn nearest<'s>(&'s self, name: &'s str) -> Option<&'s str> {
+        let without = name.strip_suffix(ENDING).filter(|name| self.strategies.contains_key(*name));
+        without.or_else(|| nearest(name, self.strategies.keys().map(String::as_str)))
     }
 
     /// What is in force under a name.
@@ -173,8 +179,11 @@ impl Library {
         name.strip_suffix(ENDING).map(str::to_owned)
     }
 
-    /// The entry of a file; none where it is made to be included, or is not there any more.
+    /// The entry of a file; none where it is made to be included.
     fn read(&self, name: &str, file: &str, before: Option<&Arc<Entry>>) -> Option<Arc<Entry>> {
+        if let Some(before) = before.filter(|before| self.is_unchanged(before)) {
+            return Some(before.clone());
+        }
         let bytes = match read_bounded(Path::new(file)) {
             Ok(bytes) => bytes,
             Err(error) => {
@@ -183,18 +192,25 @@ impl Library {
             }
         };
         let old_program = before.and_then(|entry| entry.program.clone());
-        let text = String::from_utf8_lossy(&bytes);
         // A strategy that lost its header is one that does not check; a file that never had one is for including.
-        if old_program.is_none() && !check::has_header(&text) {
+        if old_program.is_none() && !check::has_header(&String::from_utf8_lossy(&bytes)) {
             return None;
         }
-        let checked = self.check(name, bytes, false).ok()?;
-        let unchanged = before.is_some_and(|entry| same_files(&entry.sources, &checked.sources));
-        if unchanged && before.is_some_and(|entry| entry.findings == checked.findings) {
-            return before.cloned();
+        let Checked { sources, program, findings } = self.check(name, bytes, false).ok()?;
+        if let Some(before) =
+            before.filter(|before| before.findings == findings && same_files(&before.sources, &sources))
+        {
+            return Some(before.clone());
         }
-        let Checked { sources, program, findings } = checked;
         Some(Arc::new(Entry { name: name.to_owned(), program: program.or(old_program), sources, findings }))
+    }
+
+    /// Whether a strategy that checks is word for word what it was, and what it includes too.
+    fn is_unchanged(&self, entry: &Entry) -> bool {
+        let same = |file: &SourceFile| {
+            read_bounded(&self.folder.join(file.name())).is_ok_and(|bytes| bytes == file.text().as_bytes())
+        };
+        entry.state() == State::InForce && entry.sources.files().iter().all(same)
     }
 
     /// Checks a source under a name of the folder, from which its includes are found. Its findings are those that the
@@ -262,8 +278,7 @@ fn read_bounded(file: &Path) -> std::io::Result<Vec<u8>> {
 }
 
 fn same_files(a: &Sources, b: &Sources) -> bool {
-    let same =
-        |(a, b): (&crate::text::SourceFile, &crate::text::SourceFile)| a.name() == b.name() && a.text() == b.text();
+    let same = |(a, b): (&SourceFile, &SourceFile)| a.name() == b.name() && a.text() == b.text();
     a.files().len() == b.files().len() && a.files().iter().zip(b.files()).all(same)
 }
 
@@ -284,5 +299,82 @@ fn tell(before: Option<&Arc<Entry>>, now: &Arc<Entry>) {
             tracing::warn!(strategy, errors, first, "changed, and does not check: the old one stays in force");
         }
         (State::Broken, _) => tracing::warn!(strategy, errors, first, "does not check: it gives no advice"),
+    }
+}
+
+#[cfg(test)]
+#[allow(clippy::expect_used, reason = "a test fails by panicking")]
+mod tests {
+    use std::io::Write;
+    use std::sync::PoisonError;
+
+    use super::*;
+
+    /// What was logged.
+    #[derive(Clone, Default)]
+    struct Log(Arc<Mutex<Vec<u8>>>);
+
+    impl Write for Log {
+        fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
+            self.0.lock().unwrap_or_else(PoisonError::into_inner).write(bytes)
+        }
+
+        fn flush(&mut self) -> std::io::Result<()> {
+            Ok(())
+        }
+    }
+
+    impl Log {
+        /// The lines logged while something is done.
+        fn of(work: impl FnOnce()) -> String {
+            let log = Log::default();
+            let writer = log.clone();
+            let subscriber = tracing_subscriber::fmt()
+                .with_writer(move || writer.clone())
+                .with_ansi(false)
+                .with_target(false)
+                .without_time()
+                .finish();
+            tracing::subscriber::with_default(subscriber, work);
+            let bytes = log.0.lock().unwrap_or_else(PoisonError::into_inner).clone();
+            String::from_utf8_lossy(&bytes).into_owned()
+        }
+    }
+
+    const GOOD: &str = "strategy \"x\"\nrule \"y\" run depth 3 m";
+
+    #[test]
+    fn the_log_says_what_became_of_a_changed_file() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let file = folder.path().join("evening.strategy");
+        std::fs::write(&file, GOOD).expect("written");
+        let library = Library::open(folder.path()).expect("a library");
+        let reload = |text: &str| {
+            std::fs::write(&file, text).expect("written");
+            Log::of(|| library.reload().expect("read anew"))
+        };
+        assert_eq!(reload(GOOD), "");
+        let changed = " INFO changed; the new one is in force strategy=\"evening\"\n";
+        assert_eq!(reload(&GOOD.replace('3', "4")), changed);
+        let broken = GOOD.replace("3 m", "3 pints");
+        assert_eq!(
+            reload(&broken),
+            " WARN changed, and does not check: the old one stays in force strategy=\"evening\" errors=1 \
+             first=\"evening.strategy:2: `pints` is no unit\"\n"
+        );
+        assert_eq!(reload(&broken), "", "and says it once");
+        assert_eq!(reload(GOOD), changed);
+        std::fs::remove_file(&file).expect("removed");
+        std::fs::write(folder.path().join("other.strategy"), GOOD).expect("written");
+        let log = Log::of(|| library.reload().expect("read anew"));
+        assert!(log.contains("gone from the folder") && log.contains("served strategy=\"other\""), "{log}");
+    }
+
+    #[test]
+    fn names_are_plain_paths() {
+        assert!(well_named("evening").is_ok() && well_named("ossel/first light").is_ok());
+        for name in ["", "/x", "../x", "a/../b", "./a", ".a", "a/.b", "a/", "a\\b", "a\nb"] {
+            assert!(well_named(name).is_err(), "{name}");
+        }
     }
 }

@@ -336,25 +336,27 @@ mod tests {
 
     #[test]
     fn however_much_is_wrong_a_status_stays_small() {
-        let text = "é".repeat(100_000);
-        let violations = vec![Violation { field: text.clone(), description: text.clone() }; 10_000];
-        assert!(bytes_of(Refusal::Fields(violations)) < 6 * 1024);
-        let finding = FindingData {
+        let finding = |text: &str| FindingData {
             code: "syntax",
             severity: "error",
-            file: text.clone(),
+            file: text.to_owned(),
             line: 1,
             column: 1,
             end_line: 1,
             end_column: 1,
-            message: text.clone(),
-            help: Some(text.clone()),
+            message: text.to_owned(),
+            help: Some(text.to_owned()),
         };
-        let first = vec![finding; 10_000];
-        assert!(bytes_of(Refusal::Unchecked { field: text.clone(), count: 10_000, first: first.clone() }) < 6 * 1024);
-        assert!(bytes_of(Refusal::Broken { name: text.clone(), count: 10_000, first }) < 6 * 1024);
-        let nearest = Some(text.clone());
-        assert!(bytes_of(Refusal::NoSuchStrategy { field: "name".to_owned(), name: text, nearest }) < 6 * 1024);
+        for (length, count) in [(100_000, 40), (400, 10_000), (1, 10_000)] {
+            let text = "é".repeat(length);
+            let violation = Violation { field: text.clone(), description: text.clone() };
+            assert!(bytes_of(Refusal::Fields(vec![violation; count])) < 6 * 1024);
+            let first = vec![finding(&text); count];
+            assert!(bytes_of(Refusal::Unchecked { field: text.clone(), count, first: first.clone() }) < 6 * 1024);
+            assert!(bytes_of(Refusal::Broken { name: text.clone(), count, first }) < 6 * 1024);
+            let (field, nearest) = ("name".to_owned(), Some(text.clone()));
+            assert!(bytes_of(Refusal::NoSuchStrategy { field, name: text, nearest }) < 6 * 1024);
+        }
     }
 
     #[test]

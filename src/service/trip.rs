@@ -109,9 +109,9 @@ async fn follow(
         let (moments, span) = (around.limits.trip_moments, around.limits.trip_span);
         let before = trip.take();
         let work = around.workers.run(move |_| {
-            let mut trip = match (before, opening) {
-                (None, Some(opening)) => Trip::open(&library, opening)?,
-                (Some(trip), None) => trip,
+            let (mut trip, opened) = match (before, opening) {
+                (None, Some(opening)) => (Trip::open(&library, opening)?, true),
+                (Some(trip), None) => (trip, false),
                 (None, None) => return Err(Refusal::field("opening", "the first message of a trip opens it")),
                 (Some(_), Some(_)) => {
                     return Err(Refusal::field(
@@ -122,7 +122,7 @@ async fn follow(
             };
             let answer = match moment {
                 Some(moment) => trip.moment(moment, moments, span)?,
-                None if trip.moments == 0 && trip.just_opened() => None,
+                None if opened => None,
                 None => return Err(Refusal::field("moment", "there is no moment; a tick has its time")),
             };
             Ok((trip, answer))
@@ -184,7 +184,6 @@ struct Trip {
     moments: u64,
     sent: u64,
     last: Option<Outcome>,
-    opened_now: bool,
 }
 
 struct Going {
@@ -204,12 +203,7 @@ impl Trip {
         let mut wrong = Violations::default();
         let water = given::water("opening.water", water, &mut wrong);
         wrong.refuse()?;
-        Ok(Self { program, water: Some(water), going: None, moments: 0, sent: 0, last: None, opened_now: true })
-    }
-
-    /// Whether the message at hand opened it.
-    fn just_opened(&mut self) -> bool {
-        std::mem::replace(&mut self.opened_now, false)
+        Ok(Self { program, water: Some(water), going: None, moments: 0, sent: 0, last: None })
     }
 
     /// Takes a moment in, and advises where its call differs from the last one sent.
@@ -219,7 +213,6 @@ impl Trip {
         most: u64,
         span: Duration,
     ) -> Result<Option<v1::AdviseTripResponse>, Refusal> {
-        self.opened_now = false;
         let v1::TripMoment { time, readings, cast, strikes, rungs } = moment;
         self.moments += 1;
         if self.moments > most {
