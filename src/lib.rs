@@ -9,6 +9,7 @@ pub mod findings;
 pub mod format;
 pub mod program;
 pub mod proof;
+pub mod service;
 pub mod session;
 pub mod source;
 pub mod syntax;

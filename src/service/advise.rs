@@ -1,0 +1,184 @@
+//! Advice on one moment, without a session, and on many in one call.
+
+use std::sync::Arc;
+
+use jiff::tz::TimeZone;
+
+use super::library::{Library, Shelf};
+use super::limits::{Deadline, Limits, MOST_MOMENTS};
+use super::source_text;
+use super::status::Refusal;
+use super::v1;
+use super::wire::given::{self, Water};
+use super::wire::{self, Violations};
+use crate::advice;
+use crate::program::{GivenTarget, Program};
+use crate::session::{Event, Mode, Session};
+use crate::source::given::Names;
+use crate::vocabulary::catalogue::Known;
+use crate::vocabulary::time::Instant;
+
+/// What a request goes by.
+pub enum Chosen {
+    /// A strategy of the folder, by name.
+    Served(String),
+    /// A source sent along.
+    Sent(v1::InlineSource),
+}
+
+/// The programs that the requests of one call go by. A source sent along several times in a row is checked once.
+pub struct Programs<'l> {
+    library: &'l Library,
+    shelf: Arc<Shelf>,
+    last: Option<(v1::InlineSource, Arc<Program>)>,
+}
+
+impl<'l> Programs<'l> {
+    /// The programs of a library as it is now.
+    pub fn of(library: &'l Library) -> Self {
+        Self { library, shelf: library.shelf(), last: None }
+    }
+
+    /// The program of a request, or of a trip's opening, at a path.
+    pub fn get(&mut self, path: &str, chosen: Option<Chosen>) -> Result<Arc<Program>, Refusal> {
+        match chosen {
+            Some(Chosen::Served(name)) => self.shelf.program(&format!("{path}strategy_name"), &name),
+            Some(Chosen::Sent(source)) => {
+                if let Some((_, program)) = self.last.as_ref().filter(|(last, _)| *last == source) {
+                    return Ok(program.clone());
+                }
+                let program = source_text::program(self.library, &format!("{path}source"), source.clone())?;
+                self.last = Some((source, program.clone()));
+                Ok(program)
+            }
+            None => {
+                let why = "there is no strategy; name one of the folder, or send a source";
+                Err(Refusal::field(format!("{path}strategy_name"), why))
+            }
+        }
+    }
+}
+
+/// Advice on one moment. `now` is the moment where the request says none.
+pub fn one(library: &Library, request: v1::AdviseRequest, now: Instant) -> Result<v1::AdviseResponse, Refusal> {
+    answer("", &mut Programs::of(library), request, now)
+}
+
+/// Advice on many moments: on all of them, or a refusal for the first that can't be answered.
+pub fn many(
+    library: &Library,
+    request: v1::AdviseManyRequest,
+    now: Instant,
+    limits: &Limits,
+    deadline: Deadline,
+) -> Result<v1::AdviseManyResponse, Refusal> {
+    let v1::AdviseManyRequest { requests } = request;
+    if requests.len() > MOST_MOMENTS {
+        let why = format!("{} requests; at most {MOST_MOMENTS} are answered in one call", requests.len());
+        return Err(Refusal::field("requests", why));
+    }
+    let mut programs = Programs::of(library);
+    let mut response = v1::AdviseManyResponse::default();
+    let mut bytes = 0;
+    for (at, request) in requests.into_iter().enumerate() {
+        deadline.check()?;
+        let answer = answer(&format!("requests[{at}]."), &mut programs, request, now)?;
+        bytes += prost::Message::encoded_len(&answer);
+        if bytes > limits.bytes_out {
+            return Err(Refusal::TooLarge { bytes, most: limits.bytes_out });
+        }
+        response.responses.push(answer);
+    }
+    Ok(response)
+}
+
+/// The answer to a request that stands at a path: empty, or such as `requests[3].`.
+fn answer(
+    path: &str,
+    programs: &mut Programs<'_>,
+    request: v1::AdviseRequest,
+    now: Instant,
+) -> Result<v1::AdviseResponse, Refusal> {
+    let v1::AdviseRequest { strategy, at, water, readings, cast, strikeless, rungs } = request;
+    let chosen = strategy.map(|strategy| match strategy {
+        v1::advise_request::Strategy::StrategyName(name) => Chosen::Served(name),
+        v1::advise_request::Strategy::Source(source) => Chosen::Sent(source),
+    });
+    let program = programs.get(path, chosen)?;
+    let mut wrong = Violations::default();
+    let mut names = Names::of(&program);
+    let mut water = given::water(&format!("{path}water"), water, &mut wrong);
+    let mut timed = given::readings(&format!("{path}readings"), &mut names, readings, &mut wrong);
+    timed.extend(cast.and_then(|cast| given::cast(&format!("{path}cast"), &mut names, cast, &mut wrong)));
+    let standing = given::rungs(&format!("{path}rungs"), &program, rungs, &mut wrong);
+    let field = format!("{path}strikeless");
+    let strikeless = strikeless.and_then(|quantity| given::strikeless(&field, &quantity, &mut wrong));
+    let (at, mut events) = in_time(&format!("{path}at"), &at, timed, &mut water, now, &mut wrong);
+    wrong.refuse()?;
+    // `strikeless` is about the time after all that was given.
+    events.extend(standing.into_iter().chain(strikeless).map(|event| (at, event)));
+    advise(program, water, at, events)
+        .map(|advice| v1::AdviseResponse { advice: Some(advice) })
+        .map_err(|()| Refusal::Fault)
+}
+
+/// The moment of a request, and its events in the order of time.
+fn in_time(
+    field: &str,
+    at: &str,
+    timed: Vec<(String, String, Event)>,
+    water: &mut Water,
+    now: Instant,
+    wrong: &mut Violations,
+) -> (Instant, Vec<(Instant, Event)>) {
+    // Without a zone of the water, that of the moment is everybody's, else that of the first reading with a time.
+    let mut zone: Option<TimeZone> = water.setting.zone.clone();
+    let mut read = |field: &str, text: &str, wrong: &mut Violations| {
+        let (at, here) = given::time(field, text, zone.as_ref(), wrong)?;
+        zone.get_or_insert(here);
+        Some(at)
+    };
+    let said = if at.is_empty() { None } else { read(field, at, wrong) };
+    let own: Vec<(String, Option<Instant>, Event)> = timed
+        .into_iter()
+        .map(|(field, text, event)| {
+            let at = if text.is_empty() { None } else { read(&field, &text, wrong) };
+            (field, at, event)
+        })
+        .collect();
+    let latest = own.iter().filter_map(|(_, at, _)| *at).max();
+    let moment = said.or(latest).unwrap_or(now);
+    let mut events = Vec::new();
+    for (field, at, event) in own {
+        let at = at.unwrap_or(moment);
+        if at > moment {
+            wrong.add(field, "this lies after the moment that advice is asked for");
+        }
+        events.push((at, event));
+    }
+    events.sort_by_key(|(at, _)| *at);
+    water.setting.zone = zone;
+    (moment, events)
+}
+
+fn advise(program: Arc<Program>, water: Water, at: Instant, events: Vec<(Instant, Event)>) -> Result<v1::Advice, ()> {
+    let mut session = Session::new(program, Arc::new(water.setting), Mode::Live);
+    let last_lines = events.iter().rposition(|(_, event)| is_lines(event));
+    for (number, (when, event)) in events.into_iter().enumerate() {
+        // Lines that go in would begin a session, and a request has none: they are in anyway, unless it says that they
+        // are out, and what it said of them before counts no more.
+        if is_lines(&event) && (last_lines != Some(number) || lines_go_in(&event)) {
+            continue;
+        }
+        session.at(when, [event]).map_err(|_| ())?;
+    }
+    Ok(wire::advice::advice(advice::advise(&session, at, &water.shown), at.timestamp().to_string()))
+}
+
+fn is_lines(event: &Event) -> bool {
+    matches!(event, Event::Give(GivenTarget::Known(Known::LinesIn), _))
+}
+
+fn lines_go_in(event: &Event) -> bool {
+    matches!(event, Event::Give(GivenTarget::Known(Known::LinesIn), Some(value)) if *value != 0)
+}

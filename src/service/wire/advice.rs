@@ -1,0 +1,156 @@
+//! Advice to the wire.
+
+use super::super::v1;
+use crate::advice::cautions::StandingCaution;
+use crate::advice::quantity::Value;
+use crate::advice::{
+    Advice, AspectAdvice, By, Idle, LadderAdvice, LakeAdvice, LimitAdvice, Near, Open, ReadingAdvice, Said,
+    ShiftAdvice, Undecided,
+};
+use crate::explain::Needed;
+
+fn all<A, B>(list: Vec<A>, convert: fn(A) -> B) -> Vec<B> {
+    list.into_iter().map(convert).collect()
+}
+
+/// Advice; `instant` is the moment as it is written where no zone is known.
+pub fn advice(advice: Advice, instant: String) -> v1::Advice {
+    let Advice {
+        strategy,
+        species,
+        at,
+        session,
+        lines_up,
+        not_ruled_out,
+        tactic,
+        ladders,
+        cautions,
+        undecided,
+        idle,
+        near,
+        readings,
+        cast_depth,
+        standing_cautions,
+        lake,
+    } = advice;
+    v1::Advice {
+        strategy,
+        species,
+        at: at.unwrap_or(instant),
+        session,
+        lines_up: all(lines_up, said),
+        not_ruled_out: all(not_ruled_out, self::not_ruled_out),
+        tactic: all(tactic, aspect),
+        ladders: all(ladders, ladder),
+        cautions: all(cautions, said),
+        undecided: all(undecided, self::undecided),
+        idle: all(idle, self::idle),
+        near: all(near, self::near),
+        readings: all(readings, reading),
+        cast_depth: cast_depth.map(value),
+        standing_cautions: all(standing_cautions, standing_caution),
+        lake: lake.map(self::lake),
+    }
+}
+
+fn value(value: Value) -> v1::Value {
+    use v1::value::Value as Wire;
+    let value = match value {
+        Value::Quantity(value, unit) => Wire::Quantity(v1::Quantity { value, unit: unit.to_owned() }),
+        Value::Range(from, to, unit) => Wire::Range(v1::Range { from, to, unit: unit.to_owned() }),
+        Value::Words(words) => Wire::Words(v1::Words { words }),
+        Value::Word(word) => Wire::Word(word),
+        Value::YesNo(yes) => Wire::YesNo(yes),
+        Value::Number(number) => Wire::Number(number),
+    };
+    v1::Value { value: Some(value) }
+}
+
+fn by(by: By) -> v1::By {
+    let By { name, ladder, file, line, because } = by;
+    v1::By { name, ladder, file, line, because }
+}
+
+fn said(said: Said) -> v1::Said {
+    let Said { text, by } = said;
+    v1::Said { text, by: Some(self::by(by)) }
+}
+
+fn needed(needed: Needed) -> String {
+    let Needed { reading } = needed;
+    reading
+}
+
+fn not_ruled_out(open: Open) -> v1::NotRuledOut {
+    let Open { texts, stops, by, settled_by } = open;
+    v1::NotRuledOut { texts, stops, by: Some(self::by(by)), settled_by: all(settled_by, needed) }
+}
+
+fn aspect(aspect: AspectAdvice) -> v1::AspectAdvice {
+    let AspectAdvice { name, value, printed, why_none, by, before, shifts, limits, passed_over, settled_by } = aspect;
+    v1::AspectAdvice {
+        name,
+        value: value.map(self::value),
+        printed,
+        why_none,
+        by: by.map(self::by),
+        before,
+        shifts: all(shifts, shift),
+        limits: all(limits, limit),
+        passed_over: all(passed_over, self::by),
+        settled_by: all(settled_by, needed),
+    }
+}
+
+fn shift(shift: ShiftAdvice) -> v1::ShiftAdvice {
+    let ShiftAdvice { text, by } = shift;
+    v1::ShiftAdvice { text, by: Some(self::by(by)) }
+}
+
+fn limit(limit: LimitAdvice) -> v1::LimitAdvice {
+    let LimitAdvice { text, by } = limit;
+    v1::LimitAdvice { text, by: by.map(self::by) }
+}
+
+fn ladder(ladder: LadderAdvice) -> v1::LadderAdvice {
+    let LadderAdvice { name, title, rung, rungs, standing_for, because, why_none } = ladder;
+    v1::LadderAdvice { name, title, rung, rungs, standing_for: standing_for.map(value), because, why_none }
+}
+
+fn undecided(undecided: Undecided) -> v1::UndecidedRule {
+    let Undecided { by, settled_by, could_change } = undecided;
+    v1::UndecidedRule { by: Some(self::by(by)), settled_by: all(settled_by, needed), could_change }
+}
+
+fn idle(idle: Idle) -> v1::Idle {
+    let Idle { text, why, by, settled_by } = idle;
+    v1::Idle { text, why, by: Some(self::by(by)), settled_by: all(settled_by, needed) }
+}
+
+fn near(near: Near) -> v1::NearThreshold {
+    let Near { reading, now, at, becomes } = near;
+    v1::NearThreshold { reading, now, at, becomes }
+}
+
+fn reading(reading: ReadingAdvice) -> v1::ReadingAdvice {
+    let ReadingAdvice { name, value, printed, origin, age, from, how, needs } = reading;
+    let origin = match origin {
+        "given" => v1::Origin::Given,
+        "derived" => v1::Origin::Derived,
+        "estimated" => v1::Origin::Estimated,
+        "unknown" => v1::Origin::Unknown,
+        _ => v1::Origin::Unspecified,
+    };
+    let (value, age) = (value.map(self::value), age.map(self::value));
+    v1::ReadingAdvice { name, value, printed, origin: origin.into(), age, from, how, needs }
+}
+
+fn standing_caution(caution: StandingCaution) -> v1::StandingCaution {
+    let StandingCaution { about, text, limit, source, date, reached } = caution;
+    v1::StandingCaution { about: about.to_owned(), text, limit, source, date, reached }
+}
+
+fn lake(lake: LakeAdvice) -> v1::LakeAdvice {
+    let LakeAdvice { name, checked, source, rules } = lake;
+    v1::LakeAdvice { name, checked, source, rules }
+}
