@@ -57,6 +57,9 @@ pub const RESERVED: [&str; 34] = [
     "unknown", "for", "settling", "to", "by", "changes", "yes", "no",
 ];
 
+/// Reserved words that leave the levels before them open.
+const INSIDE_OPERANDS: [&str; 10] = ["is", "at", "known", "unknown", "changes", "to", "yes", "no", "by", "for"];
+
 /// Whether a word is reserved, in any case.
 pub fn is_reserved(word: &str) -> bool {
     RESERVED.iter().any(|reserved| reserved.eq_ignore_ascii_case(word))
@@ -90,11 +93,12 @@ pub fn scan(file: FileId, text: &str) -> Scanned {
         if token.kind == TokenKind::Comment {
             continue;
         }
-        let starts =
-            !after_include && token.kind == TokenKind::Word && STATEMENT_WORDS.iter().any(|word| token.is(text, word));
+        let starts = !after_include
+            && token.kind == TokenKind::Word
+            && STATEMENT_WORDS.iter().any(|word| word.eq_ignore_ascii_case(token.text(text)));
         if starts || scanned.statements.is_empty() {
             depth = Depth::default();
-            scanned.statements.push(Slice { tokens: Vec::new() });
+            scanned.statements.push(Slice { tokens: Vec::with_capacity(32) });
         }
         if starts && token.is(text, "rule") {
             rules += 1;
@@ -165,10 +169,11 @@ impl Depth {
                     self.open.push(Opener::Not);
                 }
             }
-            TokenKind::Word if is_reserved(word) => match word.to_ascii_lowercase().as_str() {
-                "is" | "at" | "known" | "unknown" | "changes" | "to" | "yes" | "no" | "by" | "for" => {}
-                _ => self.close_operands(),
-            },
+            TokenKind::Word if is_reserved(word) => {
+                if !INSIDE_OPERANDS.iter().any(|inside| inside.eq_ignore_ascii_case(word)) {
+                    self.close_operands();
+                }
+            }
             TokenKind::Word => self.pending_operand_end = true,
             TokenKind::Number | TokenKind::Text => self.close_signs(),
             _ => {}
