@@ -6,6 +6,7 @@ pub mod format;
 mod moment;
 mod output;
 pub mod readings;
+pub mod serve;
 mod strategies;
 pub mod trial;
 
@@ -33,6 +34,8 @@ pub enum Command {
     Readings(readings::Readings),
     /// Call the tactic for one moment, with its reasons
     Advise(advise::Advise),
+    /// Serve the strategies of a folder over gRPC
+    Serve(serve::Serve),
 }
 
 /// How a command ended.
@@ -52,6 +55,7 @@ pub fn run(arguments: &Arguments) -> Ending {
         Command::Trial(command) => command.run(),
         Command::Readings(command) => command.run(),
         Command::Advise(command) => command.run(),
+        Command::Serve(command) => command.run(),
     };
     result.unwrap_or_else(|faults| {
         output::faults(&faults);

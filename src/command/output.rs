@@ -11,6 +11,11 @@ pub(super) fn colours() -> bool {
     std::io::stdout().is_terminal() && std::env::var_os("NO_COLOR").is_none_or(|value| value.is_empty())
 }
 
+/// Whether standard error is a terminal where colours are welcome.
+pub(super) fn colours_on_error() -> bool {
+    std::io::stderr().is_terminal() && std::env::var_os("NO_COLOR").is_none_or(|value| value.is_empty())
+}
+
 /// The columns to write in: the terminal's, else eighty.
 pub(super) fn width() -> usize {
     match terminal_size::terminal_size() {

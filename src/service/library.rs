@@ -196,7 +196,7 @@ impl Library {
         if old_program.is_none() && !check::has_header(&String::from_utf8_lossy(&bytes)) {
             return None;
         }
-        let Checked { sources, program, findings } = self.check(name, bytes, false).ok()?;
+        let Checked { sources, program, findings, .. } = self.check(name, bytes, false).ok()?;
         if let Some(before) =
             before.filter(|before| before.findings == findings && same_files(&before.sources, &sources))
         {

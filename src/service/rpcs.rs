@@ -15,7 +15,6 @@ use super::trip;
 use super::v1;
 use super::v1::leadsman_service_server::LeadsmanService;
 use super::wire;
-use crate::explain::input_name;
 use crate::findings::{Finding, Severity};
 use crate::text::Sources;
 use crate::vocabulary::time::Instant;
@@ -164,9 +163,8 @@ fn strategy(entry: &Entry, most_bytes: usize) -> v1::Strategy {
         title: ladder.title.clone(),
         rungs: ladder.rungs.iter().map(|rung| rung.name.clone()).collect(),
     });
-    let readings = program.map_or_else(Vec::new, |program| {
-        program.inputs.iter().map(|input| input_name(program, input.source)).collect()
-    });
+    let readings = program
+        .map_or_else(Vec::new, |program| program.inputs.iter().map(|input| program.input_name(input.source)).collect());
     v1::Strategy {
         summary: Some(summary(entry)),
         files,

@@ -4,10 +4,10 @@ use super::super::v1;
 use crate::advice::cautions::StandingCaution;
 use crate::advice::quantity::Value;
 use crate::advice::{
-    Advice, AspectAdvice, By, Idle, LadderAdvice, LakeAdvice, LimitAdvice, Near, Open, ReadingAdvice, Said,
-    ShiftAdvice, Undecided,
+    Advice, AspectAdvice, By, Idle, LadderAdvice, LakeAdvice, LimitAdvice, Open, ReadingAdvice, Said, ShiftAdvice,
+    Undecided,
 };
-use crate::explain::Needed;
+use crate::explain::{Near, Needed};
 
 fn all<A, B>(list: Vec<A>, convert: fn(A) -> B) -> Vec<B> {
     list.into_iter().map(convert).collect()
