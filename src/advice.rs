@@ -483,21 +483,19 @@ impl Telling<'_> {
         let mut limits = Vec::new();
         let shift: i64 = outcome.shifts.iter().filter_map(|shift| shift.amount).fold(0, i64::saturating_add);
         let shifted = outcome.wish.map(|(from, to)| (from.saturating_add(shift), to.saturating_add(shift)));
-        if let Some((from, _)) = shifted {
-            if let Some((limit, amount)) = outcome.floor.and_then(|limit| Some((limit, limit.amount?))) {
-                if from < amount || matches!(outcome.verdict, Verdict::Conflict(..)) {
-                    let by = limit.rule.map(|rule| self.by(Source::Rule(rule)));
-                    limits.push(LimitAdvice { text: format!("at least {}", self.print(amount, id)), by });
-                }
-            }
+        if let Some((from, _)) = shifted
+            && let Some((limit, amount)) = outcome.floor.and_then(|limit| Some((limit, limit.amount?)))
+            && (from < amount || matches!(outcome.verdict, Verdict::Conflict(..)))
+        {
+            let by = limit.rule.map(|rule| self.by(Source::Rule(rule)));
+            limits.push(LimitAdvice { text: format!("at least {}", self.print(amount, id)), by });
         }
-        if let Some((_, to)) = shifted {
-            if let Some((limit, amount)) = outcome.ceiling.and_then(|limit| Some((limit, limit.amount?))) {
-                if to > amount || matches!(outcome.verdict, Verdict::Conflict(..)) {
-                    let by = limit.rule.map(|rule| self.by(Source::Rule(rule)));
-                    limits.push(LimitAdvice { text: format!("at most {}", self.print(amount, id)), by });
-                }
-            }
+        if let Some((_, to)) = shifted
+            && let Some((limit, amount)) = outcome.ceiling.and_then(|limit| Some((limit, limit.amount?)))
+            && (to > amount || matches!(outcome.verdict, Verdict::Conflict(..)))
+        {
+            let by = limit.rule.map(|rule| self.by(Source::Rule(rule)));
+            limits.push(LimitAdvice { text: format!("at most {}", self.print(amount, id)), by });
         }
         for (word, rule, _) in &outcome.taken_out {
             let wished = outcome.decided_by.into_iter().chain(outcome.passed_over.iter().copied()).any(|source| {

@@ -1,8 +1,8 @@
 //! Tree to checked strategy.
 //!
-//! [`load`] gathers the files, [`names`] says what every name is, [`kinds`] what every expression is, [`rules`] and
-//! [`trials`] turn statements into the parts of a [`Program`]. Only where no error was found is there a program, and
-//! only then do [`doubts`] (what is legal and probably not meant) look at it.
+//! [`load`] gathers the files, `names` says what every name is, `kinds` what every expression is, `rules` and `trials`
+//! turn statements into the parts of a [`Program`]. Only where no error was found is there a program, and only then do
+//! `doubts` (what is legal and probably not meant) look at it.
 
 mod doubts;
 pub mod given;

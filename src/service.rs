@@ -1,10 +1,10 @@
 //! The gRPC service: wire to values, values to wire, and nothing of the trade in between.
 //!
-//! - [`v1`] is generated from `proto/leadsman/v1` and stays in this room; [`wire`] converts both ways;
-//! - [`library`] is the served folder: which strategies are in force, and their reloading, which [`watch`] sets off;
-//! - [`source_text`] checks and formats texts sent along, [`advise`] advises on one moment, [`trip`] follows a stream;
-//! - [`rpcs`] are the handlers, thin; [`status`] is the one table from what is refused to a status;
-//! - [`limits`] holds every bound, [`guard`] holds requests to them, [`connections`] connections;
+//! - [`v1`] is generated from `proto/leadsman/v1` and stays in this room; `wire` converts both ways;
+//! - `library` is the served folder: which strategies are in force, and their reloading, which `watch` sets off;
+//! - `source_text` checks and formats texts sent along, `advise` advises on one moment, `trip` follows a stream;
+//! - `rpcs` are the handlers, thin; `status` is the one table from what is refused to a status;
+//! - `limits` holds every bound, `guard` holds requests to them, `connections` connections;
 //! - [`serve`] puts it together.
 
 mod advise;

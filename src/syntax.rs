@@ -2,7 +2,7 @@
 //!
 //! [`scan`] cuts a file into tokens and statements and holds it to the limits of size, in time linear in its length;
 //! [`parse`] is the only file that names pest, and turns one statement at a time into the [`tree`]; where a statement
-//! can't be read, [`fault`] says in words what is wrong with it, and reading goes on with the next one.
+//! can't be read, `fault` says in words what is wrong with it, and reading goes on with the next one.
 
 mod fault;
 mod parse;

@@ -1,6 +1,7 @@
 //! The service over a real socket on loopback, with the generated client.
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "a test fails by panicking")]
+#![allow(clippy::disallowed_methods, reason = "how long an answer takes is what some of these tests are about")]
 
 use std::path::Path;
 use std::time::{Duration, Instant};

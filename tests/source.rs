@@ -1,6 +1,6 @@
 //! Files, flags and requests: the scenario reads, and every bad input says what is wrong, where, and what is right.
 
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "a test fails by panicking")]
 
 use std::path::{Path, PathBuf};
 use std::sync::Arc;

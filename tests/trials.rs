@@ -1,5 +1,7 @@
 //! The decided cases in `tests/trials` and `tests/conformance`: every trial passes, and those made to fail fail.
 
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "a test fails by panicking")]
+
 use std::path::{Path, PathBuf};
 
 use leadsman::check::{IncludeError, Includes, check_bytes};

@@ -141,10 +141,11 @@ impl Checker {
                 return None;
             }
         }
-        if typed.kind == Kind::Angle && kind == Kind::Direction {
-            if let (Some(counts), Some(_)) = (typed.constant(), literal_of(written)) {
-                return Some(Expr { op: Op::Constant(counts.rem_euclid(CIRCLE)), kind, span: typed.span });
-            }
+        if typed.kind == Kind::Angle
+            && kind == Kind::Direction
+            && let (Some(counts), Some(_)) = (typed.constant(), literal_of(written))
+        {
+            return Some(Expr { op: Op::Constant(counts.rem_euclid(CIRCLE)), kind, span: typed.span });
         }
         let text = self.quoted(written.span);
         let degrees = typed.kind == Kind::Angle && matches!(kind, Kind::Temperature | Kind::Change);
@@ -506,11 +507,11 @@ impl Checker {
     /// `3-10 ft` is read as a difference, and was meant as a range.
     fn dash_range(&mut self, first: &tree::Expr, rest: &[(Arithmetic, tree::Expr)]) -> Option<()> {
         let [(Arithmetic::Minus, last)] = rest else { return Some(()) };
-        let range = match (literal_of(first), literal_of(last)) {
-            (Some(LiteralValue::Number(_, None)), Some(LiteralValue::Number(_, Some(_)))) => true,
-            (Some(LiteralValue::Clock(_)), Some(LiteralValue::Clock(_))) => true,
-            _ => false,
-        };
+        let range = matches!(
+            (literal_of(first), literal_of(last)),
+            (Some(LiteralValue::Number(_, None)), Some(LiteralValue::Number(_, Some(_))))
+                | (Some(LiteralValue::Clock(_)), Some(LiteralValue::Clock(_)))
+        );
         if !range {
             return Some(());
         }
@@ -596,10 +597,11 @@ impl Checker {
         else {
             return Some(());
         };
-        let value = a.digits as f64 / 10f64.powi(a.places as i32) / (b.digits as f64 / 10f64.powi(b.places as i32));
+        let number = |digits: f64, places: u32| digits / libm::pow(10.0, f64::from(places));
+        let value = number(a.digits as f64, a.places) / number(b.digits as f64, b.places);
         let written = self.quoted(first.span.to(last.span));
         let help = if value.is_finite() {
-            format!("write `{} {}`", (value * 10_000.0).round() / 10_000.0, unit.0.text)
+            format!("write `{} {}`", libm::round(value * 10_000.0) / 10_000.0, unit.0.text)
         } else {
             "write it with a decimal point".to_owned()
         };

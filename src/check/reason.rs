@@ -142,10 +142,10 @@ fn complement(ranges: &[(i64, i64)]) -> Vec<(i64, i64)> {
     let mut result = Vec::new();
     let mut from = Some(i64::MIN);
     for (low, high) in ranges {
-        if let Some(start) = from {
-            if *low > start {
-                result.push((start, low - 1));
-            }
+        if let Some(start) = from
+            && *low > start
+        {
+            result.push((start, low - 1));
         }
         from = high.checked_add(1);
     }

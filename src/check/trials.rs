@@ -227,10 +227,10 @@ impl Checker {
     }
 
     fn warn_implausible(&mut self, name: &str, range: Option<(i64, i64)>, text: &str, value: Option<i64>, span: Span) {
-        if let (Some((low, high)), Some(value)) = (range, value) {
-            if value < low || value > high {
-                self.implausible(name, text, span);
-            }
+        if let (Some((low, high)), Some(value)) = (range, value)
+            && (value < low || value > high)
+        {
+            self.implausible(name, text, span);
         }
     }
 

@@ -122,14 +122,15 @@ impl MomentArgs {
         if let Some(moment) = readings.and_then(|readings| readings.latest()) {
             return Ok((moment.at, moment.zone.clone(), Chosen::Latest));
         }
-        let zone = water_zone.cloned().unwrap_or_else(TimeZone::system);
-        Ok((Instant::of(now()), zone, Chosen::Now))
+        let (now, machine_zone) = now();
+        Ok((Instant::of(now), water_zone.cloned().unwrap_or(machine_zone), Chosen::Now))
     }
 }
 
-/// The one place where a command looks at the clock.
-fn now() -> Timestamp {
-    Timestamp::now()
+/// The one place where a command looks at the clock, and at the machine's zone.
+#[expect(clippy::disallowed_methods, reason = "this is the edge: without a time given, the moment is now")]
+fn now() -> (Timestamp, TimeZone) {
+    (Timestamp::now(), TimeZone::system())
 }
 
 fn out_of_order(file: &str) -> Fault {

@@ -8,6 +8,9 @@ use crate::vocabulary::catalogue::Known;
 use crate::vocabulary::kind::Kind;
 use crate::vocabulary::quantity::{product, sum};
 
+/// Joins one more value to a sum or a product, or takes it away.
+type Join = fn(i64, &[(bool, i64)]) -> Option<i64>;
+
 /// What expressions are worked out against.
 #[derive(Clone, Copy)]
 pub struct Scene<'a> {
@@ -100,7 +103,7 @@ impl Scene<'_> {
         }
     }
 
-    fn chain(&self, first: &Expr, rest: &[(bool, Expr)], join: fn(i64, &[(bool, i64)]) -> Option<i64>) -> Option<i64> {
+    fn chain(&self, first: &Expr, rest: &[(bool, Expr)], join: Join) -> Option<i64> {
         let mut total = self.value(first)?;
         for (flag, expr) in rest {
             total = join(total, &[(*flag, self.value(expr)?)])?;

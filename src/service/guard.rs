@@ -68,6 +68,7 @@ where
         let inner = std::mem::replace(&mut self.inner, ready);
         let guard = self.guard.clone();
         let path = request.uri().path().to_owned();
+        #[expect(clippy::disallowed_methods, reason = "the log says how long an answer took")]
         Box::pin(async move {
             let begun = Instant::now();
             let answer = guard.pass(&path, inner, request).await.unwrap_or_else(|refusal| answer_of(refusal.into()));

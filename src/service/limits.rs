@@ -107,7 +107,7 @@ impl Workers {
         &self,
         job: impl FnOnce(Deadline) -> Result<T, Refusal> + Send + 'static,
     ) -> Result<T, Refusal> {
-        let deadline = Deadline { at: Instant::now() + self.time, time: self.time };
+        let deadline = Deadline::after(self.time);
         let work = async {
             let worker = self.free.clone().acquire_owned().await.map_err(|_| Refusal::ShuttingDown)?;
             let done = tokio::task::spawn_blocking(move || {
@@ -131,7 +131,12 @@ pub struct Deadline {
     time: Duration,
 }
 
+#[expect(clippy::disallowed_methods, reason = "a request has so much time by the machine's clock")]
 impl Deadline {
+    fn after(time: Duration) -> Self {
+        Self { at: Instant::now() + time, time }
+    }
+
     /// Whether there is time left.
     pub fn check(self) -> Result<(), Refusal> {
         if Instant::now() < self.at { Ok(()) } else { Err(Refusal::TooSlow(self.time)) }

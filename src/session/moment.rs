@@ -305,19 +305,19 @@ impl<'s> Moment<'s> {
     /// A reading as it is reported: with its origin, its age, what it came from and what it needs.
     pub fn report_of(&self, target: GivenTarget) -> Reading {
         let Some(value) = self.target(target) else { return Reading::unknown(self.needs(target)) };
-        if let Given::Good(at, _) = self.given(target) {
-            if self.is_the_given_one(target, at) {
-                let written = self.session.written.get(&target).filter(|(when, _)| *when == at);
-                return Reading {
-                    value: Some(value),
-                    origin: Origin::Given,
-                    age: Some(self.at.since(at)),
-                    from: Vec::new(),
-                    how: None,
-                    needs: None,
-                    written: written.map(|(_, text)| text.clone()),
-                };
-            }
+        if let Given::Good(at, _) = self.given(target)
+            && self.is_the_given_one(target, at)
+        {
+            let written = self.session.written.get(&target).filter(|(when, _)| *when == at);
+            return Reading {
+                value: Some(value),
+                origin: Origin::Given,
+                age: Some(self.at.since(at)),
+                from: Vec::new(),
+                how: None,
+                needs: None,
+                written: written.map(|(_, text)| text.clone()),
+            };
         }
         let from_file = matches!(target, GivenTarget::Known(Known::BaitAllowed | Known::Releasing));
         let from = match target {

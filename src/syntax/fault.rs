@@ -242,15 +242,18 @@ pub(super) fn of_statement(
 fn numbers(around: &Around<'_>) -> Option<Finding> {
     let word = around.word(0);
     let number = around.kind(0) == Some(TokenKind::Number);
-    if number && around.word(-1) == "," && around.touches(0) && around.touches(-1) {
-        if around.kind(-2) == Some(TokenKind::Number) {
-            let (whole, part) = (around.word(-2), word);
-            let span = around.span(-2).to(around.span(0));
-            return Some(
-                Finding::new(Code::BadNumber, span, format!("`{whole},{part}` has a comma where a point belongs"))
-                    .help(format!("write `{whole}.{part}`")),
-            );
-        }
+    if number
+        && around.word(-1) == ","
+        && around.touches(0)
+        && around.touches(-1)
+        && around.kind(-2) == Some(TokenKind::Number)
+    {
+        let (whole, part) = (around.word(-2), word);
+        let span = around.span(-2).to(around.span(0));
+        return Some(
+            Finding::new(Code::BadNumber, span, format!("`{whole},{part}` has a comma where a point belongs"))
+                .help(format!("write `{whole}.{part}`")),
+        );
     }
     if number && around.kind(-1) == Some(TokenKind::Number) {
         let message = format!("`{} {word}` are two numbers in a row", around.word(-1));

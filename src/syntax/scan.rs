@@ -159,15 +159,13 @@ impl Depth {
             TokenKind::Sign if matches!(word, "-" | "−" | "+") && !self.after_operand(text) => {
                 self.open.push(Opener::Sign);
             }
-            TokenKind::Sign => {
-                if word == "," {
-                    self.close_operands();
-                }
+            TokenKind::Sign if word == "," => {
+                self.close_operands();
             }
-            TokenKind::Word if token.is(text, "not") => {
-                if !self.previous.is_some_and(|previous| previous.is(text, "is")) {
-                    self.open.push(Opener::Not);
-                }
+            TokenKind::Word
+                if token.is(text, "not") && !self.previous.is_some_and(|previous| previous.is(text, "is")) =>
+            {
+                self.open.push(Opener::Not);
             }
             TokenKind::Word if is_reserved(word) => {
                 if !INSIDE_OPERANDS.iter().any(|inside| inside.eq_ignore_ascii_case(word)) {

@@ -66,7 +66,7 @@ pub fn product(first: i64, rest: &[(bool, i64)]) -> Option<i64> {
 pub fn from_si(value: f64) -> Option<i64> {
     let counts = libm::round(value * PER_UNIT as f64);
     // 2^63 is exact as a float, so that these two bounds are too.
-    (counts.is_finite() && counts >= -9_223_372_036_854_775_808.0 && counts < 9_223_372_036_854_775_808.0)
+    (counts.is_finite() && (-9_223_372_036_854_775_808.0..9_223_372_036_854_775_808.0).contains(&counts))
         .then_some(counts as i64)
 }
 

@@ -13,7 +13,7 @@ use crate::vocabulary::time::Instant;
 pub(super) const SUN_HEIGHT: Derivation = Derivation {
     gives: Known::SunHeight,
     how: "from place and time, by the solar position algorithm of Reda and Andreas",
-    derive: |around| from_si(height_around(around, 0)?).ok_or_else(|| out_of_range()),
+    derive: |around| from_si(height_around(around, 0)?).ok_or_else(out_of_range),
 };
 
 pub(super) const SUN_RISING: Derivation = Derivation {

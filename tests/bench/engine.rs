@@ -3,6 +3,13 @@
 //! `cargo bench --bench engine`. Evaluation runs over 100,000 different readings, since a short ring flatters branch
 //! predictors, beside a hand-written function that decides the same, so that the ratio means something on any machine.
 
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    reason = "a benchmark that can't be set up fails by panicking"
+)]
+
 use std::hint::black_box;
 
 use criterion::{Criterion, Throughput, criterion_group, criterion_main};
