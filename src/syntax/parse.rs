@@ -125,7 +125,7 @@ fn human(rule: &Rule) -> Option<&'static str> {
         Rule::given_item | Rule::given_value | Rule::given_cast | Rule::given_strike => "a reading",
         Rule::cast_points => "`[`",
         Rule::cast_point => "a depth and what was measured there",
-        Rule::run_item | Rule::shift => "an aspect or a shift",
+        Rule::run_item | Rule::subject | Rule::shift => "an aspect or a shift",
         Rule::keep_item => "an aspect",
         Rule::kind | Rule::one_of | Rule::yes_or_no => "a kind (`yes or no`, `one of ...`, `length` ...)",
         Rule::header_clause

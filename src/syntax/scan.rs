@@ -58,7 +58,7 @@ pub const RESERVED: [&str; 34] = [
 ];
 
 /// Reserved words that leave the levels before them open.
-const INSIDE_OPERANDS: [&str; 10] = ["is", "at", "known", "unknown", "changes", "to", "yes", "no", "by", "for"];
+const INSIDE_OPERANDS: [&str; 11] = ["is", "not", "at", "known", "unknown", "changes", "to", "yes", "no", "by", "for"];
 
 /// Whether a word is reserved, in any case.
 pub fn is_reserved(word: &str) -> bool {
@@ -159,20 +159,14 @@ impl Depth {
             TokenKind::Sign if matches!(word, "-" | "−" | "+") && !self.after_operand(text) => {
                 self.open.push(Opener::Sign);
             }
-            TokenKind::Sign if word == "," => {
-                self.close_operands();
-            }
-            TokenKind::Word
-                if token.is(text, "not") && !self.previous.is_some_and(|previous| previous.is(text, "is")) =>
-            {
+            TokenKind::Sign if word == "," => self.close_operands(),
+            TokenKind::Word if !is_reserved(word) => self.pending_operand_end = true,
+            TokenKind::Word if token.is(text, "not") && !self.previous.is_some_and(|before| before.is(text, "is")) => {
                 self.open.push(Opener::Not);
             }
-            TokenKind::Word if is_reserved(word) => {
-                if !INSIDE_OPERANDS.iter().any(|inside| inside.eq_ignore_ascii_case(word)) {
-                    self.close_operands();
-                }
+            TokenKind::Word if !INSIDE_OPERANDS.iter().any(|inside| inside.eq_ignore_ascii_case(word)) => {
+                self.close_operands();
             }
-            TokenKind::Word => self.pending_operand_end = true,
             TokenKind::Number | TokenKind::Text => self.close_signs(),
             _ => {}
         }
