@@ -101,12 +101,59 @@ async fn connect(address: std::net::SocketAddr) -> Vec<LeadsmanServiceClient<Cha
     clients
 }
 
-/// Resident memory of this process in MiB, where the system tells.
-fn resident() -> Option<f64> {
-    let status = std::fs::read_to_string("/proc/self/status").ok()?;
+/// Resident memory of a process in MiB, where the system tells.
+fn resident(process: u32) -> Option<f64> {
+    let status = std::fs::read_to_string(format!("/proc/{process}/status")).ok()?;
     let line = status.lines().find(|line| line.starts_with("VmRSS:"))?;
     let kib: f64 = line.split_whitespace().nth(1)?.parse().ok()?;
     Some(kib / 1024.0)
+}
+
+/// A free port, which is free again when this returns.
+fn free_port() -> std::net::SocketAddr {
+    let listener = std::net::TcpListener::bind("127.0.0.1:0").expect("a port");
+    listener.local_addr().expect("an address")
+}
+
+/// What a served process holds with a hundred trips under way, each of which has had its first advice.
+async fn memory_of_trips() {
+    let address = free_port();
+    let mut served = std::process::Command::new(env!("CARGO_BIN_EXE_leadsman"))
+        .args(["serve", concat!(env!("CARGO_MANIFEST_DIR"), "/rules"), "--listen", &address.to_string()])
+        .stderr(std::process::Stdio::null())
+        .spawn()
+        .expect("the service starts");
+    let mut clients = Vec::new();
+    for _ in 0..200 {
+        if let Ok(client) = LeadsmanServiceClient::connect(format!("http://{address}")).await {
+            clients.push(client);
+        }
+        if clients.len() == 4 {
+            break;
+        }
+        tokio::time::sleep(Duration::from_millis(25)).await;
+    }
+    let before = resident(served.id());
+    let mut trips = Vec::new();
+    for at in 0..100 {
+        let ask = question();
+        let opening = v1::TripOpening {
+            strategy: Some(v1::trip_opening::Strategy::StrategyName("less_to_chase".into())),
+            ..Default::default()
+        };
+        let moment = v1::TripMoment { time: ask.at, readings: ask.readings, ..Default::default() };
+        let first = v1::AdviseTripRequest { opening: Some(opening), moment: Some(moment) };
+        let open = tokio_stream::StreamExt::chain(tokio_stream::once(first), tokio_stream::pending());
+        let mut trip = clients[at % clients.len()].advise_trip(open).await.expect("a trip").into_inner();
+        let advice = trip.message().await.expect("no error");
+        assert!(advice.is_some(), "the first moment is answered");
+        trips.push(trip);
+    }
+    if let (Some(before), Some(after)) = (before, resident(served.id())) {
+        println!("served process: {before:.0} MiB at rest, {after:.0} MiB with {} trips under way", trips.len());
+    }
+    let _ = served.kill();
+    let _ = served.wait();
 }
 
 #[tokio::main]
@@ -133,15 +180,5 @@ async fn main() {
     }
     ratios.sort_by(f64::total_cmp);
     println!("median ratio {:.2} at {IN_FLIGHT} in flight", ratios[ROUNDS / 2]);
-    let before = resident();
-    let mut trips = Vec::new();
-    for at in 0..100 {
-        let open = v1::AdviseTripRequest::default();
-        let silent = tokio_stream::StreamExt::chain(tokio_stream::once(open), tokio_stream::pending());
-        trips.push(advice[at % advice.len()].clone().advise_trip(silent).await);
-    }
-    tokio::time::sleep(Duration::from_millis(500)).await;
-    if let (Some(before), Some(after)) = (before, resident()) {
-        println!("resident memory of server and clients: {before:.0} MiB, with 100 trips opened {after:.0} MiB");
-    }
+    memory_of_trips().await;
 }
