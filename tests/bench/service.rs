@@ -24,28 +24,28 @@ type Answer<T> = Result<Response<T>, Status>;
 #[tonic::async_trait]
 impl LeadsmanService for Empty {
     async fn list_strategies(&self, _: Request<v1::ListStrategiesRequest>) -> Answer<v1::ListStrategiesResponse> {
-        Ok(Response::default())
+        Ok(Response::new(Default::default()))
     }
     async fn get_strategy(&self, _: Request<v1::GetStrategyRequest>) -> Answer<v1::GetStrategyResponse> {
-        Ok(Response::default())
+        Ok(Response::new(Default::default()))
     }
     async fn check_source(&self, _: Request<v1::CheckSourceRequest>) -> Answer<v1::CheckSourceResponse> {
-        Ok(Response::default())
+        Ok(Response::new(Default::default()))
     }
     async fn format_source(&self, _: Request<v1::FormatSourceRequest>) -> Answer<v1::FormatSourceResponse> {
-        Ok(Response::default())
+        Ok(Response::new(Default::default()))
     }
     async fn describe_catalogue(
         &self,
         _: Request<v1::DescribeCatalogueRequest>,
     ) -> Answer<v1::DescribeCatalogueResponse> {
-        Ok(Response::default())
+        Ok(Response::new(Default::default()))
     }
     async fn advise(&self, _: Request<v1::AdviseRequest>) -> Answer<v1::AdviseResponse> {
-        Ok(Response::default())
+        Ok(Response::new(Default::default()))
     }
     async fn advise_many(&self, _: Request<v1::AdviseManyRequest>) -> Answer<v1::AdviseManyResponse> {
-        Ok(Response::default())
+        Ok(Response::new(Default::default()))
     }
     type AdviseTripStream = tokio_stream::Empty<Result<v1::AdviseTripResponse, Status>>;
     async fn advise_trip(&self, _: Request<Streaming<v1::AdviseTripRequest>>) -> Answer<Self::AdviseTripStream> {
@@ -144,7 +144,8 @@ async fn memory_of_trips() {
         let moment = v1::TripMoment { time: ask.at, readings: ask.readings, ..Default::default() };
         let first = v1::AdviseTripRequest { opening: Some(opening), moment: Some(moment) };
         let open = tokio_stream::StreamExt::chain(tokio_stream::once(first), tokio_stream::pending());
-        let mut trip = clients[at % clients.len()].advise_trip(open).await.expect("a trip").into_inner();
+        let mut client = clients[at % clients.len()].clone();
+        let mut trip = client.advise_trip(open).await.expect("a trip").into_inner();
         let advice = trip.message().await.expect("no error");
         assert!(advice.is_some(), "the first moment is answered");
         trips.push(trip);
