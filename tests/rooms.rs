@@ -86,7 +86,7 @@ const CLOCKS: [&str; 4] =
 /// The service's clock for a request without a time.
 const SERVICE_CLOCK: &str = "src/service/rpcs.rs";
 
-/// What clippy.toml must ban, besides the clock.
+/// What .clippy.toml must ban, besides the clock.
 const BANNED: [&str; 23] = [
     "std::time::SystemTime::now",
     "std::time::Instant::now",
@@ -224,11 +224,11 @@ fn libraries_files_and_sockets_stay_where_they_belong() {
 
 #[test]
 fn clippy_bans_what_would_make_advice_differ() {
-    let text = std::fs::read_to_string(root().join("clippy.toml")).unwrap();
+    let text = std::fs::read_to_string(root().join(".clippy.toml")).unwrap();
     for path in BANNED {
         let line = text.lines().find(|line| line.contains(&format!("path = \"{path}\"")));
-        let line = line.unwrap_or_else(|| panic!("clippy.toml does not ban {path}"));
-        assert!(line.contains("reason = \""), "clippy.toml gives no reason for {path}");
+        let line = line.unwrap_or_else(|| panic!(".clippy.toml does not ban {path}"));
+        assert!(line.contains("reason = \""), ".clippy.toml gives no reason for {path}");
     }
     for allowed in ["allow-unwrap-in-tests", "allow-expect-in-tests", "allow-panic-in-tests"] {
         assert!(text.contains(&format!("{allowed} = true")), "{allowed}");

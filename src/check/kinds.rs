@@ -133,7 +133,7 @@ impl Checker {
             return Some(typed);
         }
         if let Some(number) = literal_of(written).and_then(bare_number) {
-            if number.digits == 0 && kind.dimension().is_some() {
+            if number.digits == 0 && kind.takes_bare_zero() {
                 return Some(Expr { op: Op::Constant(0), kind, span: typed.span });
             }
             if kind.is_quantity() || kind == Kind::Direction {

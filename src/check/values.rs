@@ -56,7 +56,7 @@ fn of_literal(kind: Kind, what: &str, literal: &Literal) -> Result<i64, Finding>
             Ok(if kind == Kind::Direction { counts.rem_euclid(CIRCLE) } else { counts })
         }
         (LiteralValue::Number(number, None), Kind::Number) => counts_of(*number, None, kind, literal.span),
-        (LiteralValue::Number(number, None), _) if number.digits == 0 && kind.dimension().is_some() => Ok(0),
+        (LiteralValue::Number(number, None), _) if number.digits == 0 && kind.takes_bare_zero() => Ok(0),
         (LiteralValue::Number(number, None), _) if kind.is_quantity() || kind == Kind::Direction => {
             Err(needs_unit(*number, kind, literal.span))
         }

@@ -85,7 +85,7 @@ pub fn many(
         let answer = answer(&format!("requests[{at}]."), &mut programs, request, now)?;
         bytes += prost::Message::encoded_len(&answer);
         if bytes > limits.bytes_out {
-            return Err(Refusal::TooLarge { bytes, most: limits.bytes_out });
+            return Err(Refusal::AnswerTooLarge { bytes, most: limits.bytes_out });
         }
         response.responses.push(answer);
     }

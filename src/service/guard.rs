@@ -15,7 +15,7 @@ use tonic::{Code, Status};
 use tower::{Layer, Service};
 
 use super::limits::Limits;
-use super::status::Refusal;
+use super::status::{Refusal, of_transport};
 
 /// The paths that are held to the number of requests at a time. Health and reflection answer under load too.
 const COUNTED: &str = "/leadsman.v1.";
@@ -25,12 +25,14 @@ const COUNTED: &str = "/leadsman.v1.";
 pub struct Guard {
     places: Arc<Semaphore>,
     time: Duration,
+    bytes_in: usize,
 }
 
 impl Guard {
     /// The guard of these limits.
     pub fn new(limits: &Limits) -> Self {
-        Self { places: Arc::new(Semaphore::new(limits.requests)), time: limits.request_time }
+        let places = Arc::new(Semaphore::new(limits.requests));
+        Self { places, time: limits.request_time, bytes_in: limits.bytes_in }
     }
 }
 
@@ -91,7 +93,7 @@ impl Guard {
         };
         let caught = Caught(Box::pin(inner.call(request)));
         match tokio::time::timeout(self.time, caught).await {
-            Ok(Some(Ok(answer))) => Ok(answer),
+            Ok(Some(Ok(answer))) => of_transport(code_of(answer.headers()), self.bytes_in).map_or(Ok(answer), Err),
             Ok(Some(Err(never))) => match never {},
             Ok(None) => {
                 tracing::error!(path, "a handler panicked");

@@ -146,5 +146,5 @@ impl Deadline {
 /// An answer, if it is no larger than may be sent.
 pub fn sendable<M: Message>(answer: M, most: usize) -> Result<M, Refusal> {
     let bytes = answer.encoded_len();
-    if bytes > most { Err(Refusal::TooLarge { bytes, most }) } else { Ok(answer) }
+    if bytes > most { Err(Refusal::AnswerTooLarge { bytes, most }) } else { Ok(answer) }
 }

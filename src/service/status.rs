@@ -69,12 +69,14 @@ pub enum Refusal {
     /// Too much is going on already; what.
     Busy(&'static str),
     /// The answer would be larger than clients take.
-    TooLarge {
+    AnswerTooLarge {
         /// How large it would be, in bytes.
         bytes: usize,
         /// How large it may be, in bytes.
         most: usize,
     },
+    /// The request, or a message of a trip, is larger than is taken; how large it may be, in bytes.
+    RequestTooLarge(usize),
     /// It took longer than a request may.
     TooSlow(Duration),
     /// A trip's client sent nothing for so long.
@@ -100,7 +102,7 @@ impl Refusal {
             Refusal::Fields(_) | Refusal::Unchecked { .. } => Code::InvalidArgument,
             Refusal::NoSuchStrategy { .. } => Code::NotFound,
             Refusal::Broken { .. } => Code::FailedPrecondition,
-            Refusal::Busy(_) | Refusal::TooLarge { .. } => Code::ResourceExhausted,
+            Refusal::Busy(_) | Refusal::AnswerTooLarge { .. } | Refusal::RequestTooLarge(_) => Code::ResourceExhausted,
             Refusal::TooSlow(_) | Refusal::Silent(_) | Refusal::Unread(_) | Refusal::TripTooLong(_) => {
                 Code::DeadlineExceeded
             }
@@ -117,7 +119,8 @@ impl Refusal {
             Refusal::NoSuchStrategy { .. } => "NO_SUCH_STRATEGY",
             Refusal::Broken { .. } => "STRATEGY_BROKEN",
             Refusal::Busy(_) => "BUSY",
-            Refusal::TooLarge { .. } => "ANSWER_TOO_LARGE",
+            Refusal::AnswerTooLarge { .. } => "ANSWER_TOO_LARGE",
+            Refusal::RequestTooLarge(_) => "REQUEST_TOO_LARGE",
             Refusal::TooSlow(_) => "TOO_SLOW",
             Refusal::Silent(_) => "SILENT",
             Refusal::Unread(_) => "UNREAD",
@@ -144,9 +147,10 @@ impl Refusal {
                 format!("the strategy `{name}` does not check: {}", errors_in_words(*count, first))
             }
             Refusal::Busy(what) => format!("{what}; try again in a moment"),
-            Refusal::TooLarge { bytes, most } => {
+            Refusal::AnswerTooLarge { bytes, most } => {
                 format!("the answer would have {bytes} bytes; at most {most} are sent: ask for less at a time")
             }
+            Refusal::RequestTooLarge(most) => format!("a message may have {most} bytes at most; this one has more"),
             Refusal::TooSlow(limit) => format!("this took longer than a request may ({}): ask for less", span(*limit)),
             Refusal::Silent(limit) => {
                 format!(
@@ -183,9 +187,10 @@ impl Refusal {
                 details.list_findings(*count, first);
             }
             Refusal::Busy(_) | Refusal::ShuttingDown => details.try_again = true,
-            Refusal::TooLarge { bytes, most } => {
+            Refusal::AnswerTooLarge { bytes, most } => {
                 details.facts.extend([("bytes", bytes.to_string()), ("most", most.to_string())]);
             }
+            Refusal::RequestTooLarge(most) => details.facts.push(("most", most.to_string())),
             Refusal::TooSlow(limit) | Refusal::Silent(limit) | Refusal::Unread(limit) | Refusal::TripTooLong(limit) => {
                 details.facts.push(("limit", span(*limit)));
             }
@@ -202,6 +207,12 @@ impl From<Refusal> for Status {
         let details = refusal.details().encode(code, &message, refusal.reason());
         Status::with_details(code, message, details.into())
     }
+}
+
+/// What the transport says of a message that came in, as a refusal where there is one for it.
+pub fn of_transport(code: Code, most_bytes: usize) -> Option<Refusal> {
+    // The transport calls what is too large out of range, and nothing else.
+    (code == Code::OutOfRange).then_some(Refusal::RequestTooLarge(most_bytes))
 }
 
 fn no_such_strategy(name: &str, nearest: Option<&str>) -> String {

@@ -19,7 +19,7 @@ use tonic::Status;
 use super::advise::{Chosen, Programs};
 use super::library::Library;
 use super::limits::{Limits, MOST_STRIKES, Workers, sendable};
-use super::status::Refusal;
+use super::status::{Refusal, of_transport};
 use super::v1;
 use super::wire::given::{self, Water};
 use super::wire::{self, Violations};
@@ -103,7 +103,7 @@ async fn follow(
     advice: mpsc::Sender<v1::AdviseTripResponse>,
 ) -> Result<(), Status> {
     let mut trip: Option<Trip> = None;
-    while let Some(message) = next(&mut around.ending, &mut messages, around.limits.silence).await? {
+    while let Some(message) = next(&mut around.ending, &mut messages, &around.limits).await? {
         let v1::AdviseTripRequest { opening, moment } = message;
         let library = around.library.clone();
         let (moments, span) = (around.limits.trip_moments, around.limits.trip_span);
@@ -141,14 +141,16 @@ async fn follow(
 async fn next(
     ending: &mut watch::Receiver<bool>,
     messages: &mut Messages,
-    silence: Duration,
+    limits: &Limits,
 ) -> Result<Option<v1::AdviseTripRequest>, Status> {
     tokio::select! {
         biased;
         () = ended(ending) => Err(Refusal::ShuttingDown.into()),
-        message = timeout(silence, messages.next()) => match message {
-            Ok(message) => message.transpose(),
-            Err(_) => Err(Refusal::Silent(silence).into()),
+        message = timeout(limits.silence, messages.next()) => match message {
+            Ok(message) => message.transpose().map_err(|status| {
+                of_transport(status.code(), limits.bytes_in).map_or(status, Status::from)
+            }),
+            Err(_) => Err(Refusal::Silent(limits.silence).into()),
         },
     }
 }

@@ -1,5 +1,7 @@
 //! Statements to tree: the only file that names pest.
 
+use std::iter::Peekable;
+
 use pest::Parser;
 use pest::error::{ErrorVariant, InputLocation};
 use pest::iterators::{Pair, Pairs};
@@ -32,7 +34,8 @@ pub(super) fn statement(file: FileId, text: &str, slice: &Slice, parsed: &mut Pa
     let source = text.get(first.start..last.end).unwrap_or("");
     match Grammar::parse(rule, source) {
         Ok(pairs) => {
-            let mut build = Build { file, base: first.start, findings: &mut parsed.findings };
+            let tokens = &slice.tokens;
+            let mut build = Build { file, text, tokens, base: first.start, findings: &mut parsed.findings };
             match build.statement(pairs) {
                 Some(statement) => parsed.file.statements.push(statement),
                 None => parsed.file.statements.push(broken(file, text, slice)),
@@ -89,26 +92,13 @@ fn broken(file: FileId, text: &str, slice: &Slice) -> Statement {
 fn human(rule: &Rule) -> Option<&'static str> {
     Some(match rule {
         Rule::text => "a text in quotes",
-        Rule::word | Rule::any_word => "a name",
-        Rule::number | Rule::quantity | Rule::signed | Rule::literal_range => "a number",
-        Rule::literal => "a value",
-        Rule::primary | Rule::factor | Rule::product | Rule::sum | Rule::range | Rule::bracket | Rule::call => {
-            "a value"
+        Rule::word | Rule::any_word | Rule::name => "a name",
+        Rule::quantity | Rule::signed | Rule::literal_range => "a number",
+        Rule::literal | Rule::value | Rule::range | Rule::bracket => "a value",
+        Rule::condition => "a condition",
+        Rule::compare | Rule::order | Rule::is_tail | Rule::state | Rule::k_is | Rule::k_at => {
+            "a comparison (`is`, `at least`, `<` ...)"
         }
-        Rule::condition | Rule::conjunct | Rule::negation | Rule::comparison => "a condition",
-        Rule::compare
-        | Rule::is_tail
-        | Rule::k_is
-        | Rule::k_at
-        | Rule::less
-        | Rule::less_equal
-        | Rule::greater
-        | Rule::greater_equal
-        | Rule::state_tail
-        | Rule::k_known
-        | Rule::k_unknown
-        | Rule::k_changes
-        | Rule::chain_tail => "a comparison (`is`, `at least`, `<` ...)",
         Rule::k_least | Rule::k_most => "`least` or `most`",
         Rule::k_to => "`to`",
         Rule::k_by => "`by`",
@@ -135,7 +125,7 @@ fn human(rule: &Rule) -> Option<&'static str> {
         Rule::given_item | Rule::given_value | Rule::given_cast | Rule::given_strike => "a reading",
         Rule::cast_points => "`[`",
         Rule::cast_point => "a depth and what was measured there",
-        Rule::run_item | Rule::shift | Rule::decide => "an aspect or a shift",
+        Rule::run_item | Rule::subject | Rule::shift => "an aspect or a shift",
         Rule::keep_item => "an aspect",
         Rule::kind | Rule::one_of | Rule::yes_or_no => "a kind (`yes or no`, `one of ...`, `length` ...)",
         Rule::header_clause
@@ -160,7 +150,8 @@ pub fn parse_given_value(file: FileId, text: &str) -> Result<GivenInput, Finding
     check_short(file, text)?;
     let pairs = Grammar::parse(Rule::given_literal, text).map_err(|error| given_fault(file, text, &error.location))?;
     let mut findings = Vec::new();
-    let mut build = Build { file, base: 0, findings: &mut findings };
+    let tokens: Vec<Token> = scan::Tokens::new(text).collect();
+    let mut build = Build { file, text, tokens: &tokens, base: 0, findings: &mut findings };
     let input = pairs.into_iter().next().and_then(|pair| build.given_input(pair.into_inner()));
     match (input, findings.into_iter().next()) {
         (_, Some(finding)) => Err(finding),
@@ -174,7 +165,8 @@ pub fn parse_given_name(file: FileId, text: &str) -> Result<Expr, Finding> {
     check_short(file, text)?;
     let pairs = Grammar::parse(Rule::given_name, text).map_err(|error| given_fault(file, text, &error.location))?;
     let mut findings = Vec::new();
-    let mut build = Build { file, base: 0, findings: &mut findings };
+    let tokens: Vec<Token> = scan::Tokens::new(text).collect();
+    let mut build = Build { file, text, tokens: &tokens, base: 0, findings: &mut findings };
     let target = pairs.into_iter().next().and_then(|pair| pair.into_inner().next()).and_then(|pair| build.target(pair));
     match (target, findings.into_iter().next()) {
         (_, Some(finding)) => Err(finding),
@@ -219,26 +211,37 @@ fn internal(file: FileId, start: usize, end: usize) -> Finding {
 
 struct Build<'f> {
     file: FileId,
+    text: &'f str,
+    tokens: &'f [Token],
     base: usize,
     findings: &'f mut Vec<Finding>,
 }
 
 type P<'t> = Pair<'t, Rule>;
 
-impl Build<'_> {
+impl<'f> Build<'f> {
+    /// From a pair's first token to its last, without the blanks and comments behind it that the grammar leaves to it.
     fn span(&self, pair: &P<'_>) -> Span {
         let span = pair.as_span();
-        Span::new(self.file, self.base + span.start(), self.base + span.end())
+        let (start, end) = (self.base + span.start(), self.base + span.end());
+        let after = self.tokens.partition_point(|token| token.start < end);
+        let last = after.checked_sub(1).and_then(|last| self.tokens.get(last));
+        Span::new(self.file, start, last.map_or(end, |token| token.end))
+    }
+
+    fn str(&self, span: Span) -> &'f str {
+        self.text.get(span.start as usize..span.end as usize).unwrap_or("")
     }
 
     fn word(&self, pair: P<'_>) -> Word {
-        Word { text: pair.as_str().to_owned(), span: self.span(&pair) }
+        let span = self.span(&pair);
+        Word { text: self.str(span).to_owned(), span }
     }
 
     fn text(&self, pair: P<'_>) -> Text {
-        let inner = pair.as_str().trim_matches(scan::is_quote);
+        let span = self.span(&pair);
         // Only the quotes at the two ends go; a text has none inside.
-        Text { text: inner.to_owned(), span: self.span(&pair) }
+        Text { text: self.str(span).trim_matches(scan::is_quote).to_owned(), span }
     }
 
     fn statement(&mut self, pairs: Pairs<'_, Rule>) -> Option<Statement> {
@@ -357,16 +360,11 @@ impl Build<'_> {
     }
 
     fn run_item(&mut self, pair: P<'_>) -> Option<RunItem> {
-        let item = pair.into_inner().next()?;
-        let rule = item.as_rule();
-        let mut inner = item.into_inner();
+        let mut inner = pair.into_inner();
         let word = self.word(inner.next()?);
-        if rule == Rule::shift {
-            let by = self.sum(inner.last()?)?;
-            return Some(RunItem::Shift { word, by });
-        }
         let value = inner.next()?;
         let value = match value.as_rule() {
+            Rule::shift => return Some(RunItem::Shift { word, by: self.value(value.into_inner().last()?)? }),
             Rule::words => RunValue::Words(self.words(value)),
             _ => RunValue::Range(self.range(value)?),
         };
@@ -386,8 +384,8 @@ impl Build<'_> {
         for part in inner {
             match part.as_rule() {
                 Rule::k_least => at_least = true,
-                Rule::sum => {
-                    let amount = self.sum(part)?;
+                Rule::value => {
+                    let amount = self.value(part)?;
                     limit = Some(if at_least { LimitSpec::AtLeast(amount) } else { LimitSpec::AtMost(amount) });
                 }
                 Rule::word => limit = Some(LimitSpec::Not(self.word(part))),
@@ -503,11 +501,15 @@ impl Build<'_> {
         })
     }
 
+    /// A name, or a call: its word comes first.
     fn target(&mut self, pair: P<'_>) -> Option<Expr> {
-        let span = self.span(&pair);
         match pair.as_rule() {
-            Rule::call => self.primary(pair),
-            _ => Some(Expr { node: ExprNode::Name(self.word(pair)), span }),
+            Rule::name => {
+                let mut inner = pair.into_inner().peekable();
+                let word = inner.next()?;
+                self.name(word, &mut inner)
+            }
+            _ => self.name(pair, &mut std::iter::empty().peekable()),
         }
     }
 
@@ -560,13 +562,14 @@ impl Build<'_> {
     fn literal(&mut self, pair: P<'_>) -> Option<Literal> {
         let inner = if pair.as_rule() == Rule::literal { pair.into_inner().next()? } else { pair };
         match inner.as_rule() {
-            Rule::yes_no => {
-                let span = self.span(&inner);
-                let yes = inner.into_inner().next()?.as_rule() == Rule::k_yes;
-                Some(Literal { value: LiteralValue::YesNo(yes), span })
-            }
+            Rule::yes_no => Some(self.yes_no(&inner)),
             _ => self.signed(inner),
         }
+    }
+
+    fn yes_no(&self, pair: &P<'_>) -> Literal {
+        let span = self.span(pair);
+        Literal { value: LiteralValue::YesNo(self.str(span).eq_ignore_ascii_case("yes")), span }
     }
 
     fn signed(&mut self, pair: P<'_>) -> Option<Literal> {
@@ -574,7 +577,7 @@ impl Build<'_> {
         let mut negative = false;
         for part in pair.into_inner() {
             match part.as_rule() {
-                Rule::minus => negative = true,
+                Rule::sign => negative = is_minus(&part),
                 Rule::clock => {
                     let clock = self.clock(part)?;
                     if negative {
@@ -594,10 +597,10 @@ impl Build<'_> {
 
     fn clock(&mut self, pair: P<'_>) -> Option<Literal> {
         let span = self.span(&pair);
-        let (hour, minute) = pair.as_str().split_once(':')?;
+        let (hour, minute) = self.str(span).split_once(':')?;
         let (hour, minute): (u32, u32) = (hour.parse().ok()?, minute.parse().ok()?);
         if hour > 23 || minute > 59 {
-            let message = format!("`{}` is no time of day", pair.as_str());
+            let message = format!("`{}` is no time of day", self.str(span));
             self.findings.push(Finding::new(Code::BadNumber, span, message).help("times run from 00:00 to 23:59"));
         }
         Some(Literal { value: LiteralValue::Clock((hour.min(23)) * 60 + minute.min(59)), span })
@@ -605,11 +608,10 @@ impl Build<'_> {
 
     fn quantity(&mut self, pair: P<'_>, negative: bool) -> Option<Literal> {
         let span = self.span(&pair);
-        let mut inner = pair.into_inner();
-        let number = inner.next()?;
-        let number_span = self.span(&number);
-        let unit = inner.find(|part| part.as_rule() == Rule::unit).map(|unit| UnitWord(self.word(unit)));
-        let decimal = match Decimal::read(number.as_str()) {
+        let number = self.tokens.get(self.tokens.partition_point(|token| token.start < span.start as usize))?;
+        let number_span = Span::new(self.file, number.start, number.end);
+        let unit = pair.into_inner().next().map(|unit| UnitWord(self.word(unit)));
+        let decimal = match Decimal::read(self.str(number_span)) {
             Ok(decimal) => decimal,
             Err(error) => {
                 let message = match error {
@@ -627,79 +629,77 @@ impl Build<'_> {
 
     // Expressions
 
+    /// Comparisons joined by `and` and, looser, by `or`.
     fn condition(&mut self, pair: P<'_>) -> Option<Expr> {
-        self.joined(pair, Self::conjunct, ExprNode::Or)
-    }
-
-    fn conjunct(&mut self, pair: P<'_>) -> Option<Expr> {
-        self.joined(pair, Self::negation, ExprNode::And)
-    }
-
-    fn joined(
-        &mut self,
-        pair: P<'_>,
-        operand: fn(&mut Self, P<'_>) -> Option<Expr>,
-        join: fn(Vec<Expr>) -> ExprNode,
-    ) -> Option<Expr> {
-        let span = self.span(&pair);
-        let operands = pair.into_inner().filter(|part| !matches!(part.as_rule(), Rule::k_or | Rule::k_and));
-        let mut operands = operands.map(|part| operand(self, part)).collect::<Option<Vec<_>>>()?;
-        if operands.len() == 1 { operands.pop() } else { Some(Expr { node: join(operands), span }) }
-    }
-
-    fn negation(&mut self, pair: P<'_>) -> Option<Expr> {
-        let whole = self.span(&pair);
-        let mut starts = Vec::new();
-        let mut inner = None;
-        for part in pair.into_inner() {
-            match part.as_rule() {
-                Rule::k_not => starts.push(self.span(&part)),
-                _ => inner = Some(self.comparison(part)?),
-            }
+        let mut inner = pair.into_inner().peekable();
+        let first = self.negation(&mut inner)?;
+        if inner.peek().is_none() {
+            return Some(first);
         }
-        let mut expr = inner?;
+        let mut alternatives = Vec::new();
+        let mut together = vec![first];
+        while let Some(joint) = inner.next() {
+            if joint.as_str().starts_with(['o', 'O']) {
+                alternatives.push(joined(std::mem::take(&mut together), ExprNode::And)?);
+            }
+            together.push(self.negation(&mut inner)?);
+        }
+        alternatives.push(joined(together, ExprNode::And)?);
+        joined(alternatives, ExprNode::Or)
+    }
+
+    fn negation(&mut self, inner: &mut Inner<'_>) -> Option<Expr> {
+        let mut starts = Vec::new();
+        while let Some(not) = inner.next_if(|part| part.as_rule() == Rule::k_not) {
+            starts.push(self.span(&not));
+        }
+        let mut expr = self.comparison(inner)?;
         for start in starts.into_iter().rev() {
-            expr = Expr { node: ExprNode::Not(Box::new(expr)), span: Span { start: start.start, ..whole } };
+            let span = start.to(expr.span);
+            expr = Expr { node: ExprNode::Not(Box::new(expr)), span };
         }
         Some(expr)
     }
 
-    fn comparison(&mut self, pair: P<'_>) -> Option<Expr> {
-        let span = self.span(&pair);
-        let mut inner = pair.into_inner();
-        let left = self.sum(inner.next()?)?;
-        let Some(tail) = inner.next() else { return Some(left) };
-        let node = match tail.as_rule() {
-            Rule::state_tail => match tail.into_inner().next()?.as_rule() {
-                Rule::k_known => ExprNode::Known(Box::new(left), true),
-                Rule::k_unknown => ExprNode::Known(Box::new(left), false),
-                _ => ExprNode::Changes(Box::new(left)),
-            },
-            Rule::is_tail => self.is_tail(left, tail)?,
-            _ => {
-                let mut links = vec![self.link(tail)?];
-                for tail in inner {
-                    links.push(self.link(tail)?);
-                }
-                ExprNode::Compared(Box::new(left), links)
-            }
-        };
-        Some(Expr { node, span })
-    }
-
-    fn link(&mut self, pair: P<'_>) -> Option<(Compare, Expr)> {
-        let mut inner = pair.into_inner();
-        let compare = match inner.next()?.into_inner().last()?.as_rule() {
-            Rule::less => Compare::Less,
-            Rule::less_equal | Rule::k_most => Compare::AtMost,
-            Rule::greater => Compare::Greater,
-            _ => Compare::AtLeast,
-        };
-        Some((compare, self.sum(inner.next()?)?))
-    }
-
-    fn is_tail(&mut self, left: Expr, pair: P<'_>) -> Option<ExprNode> {
+    fn comparison(&mut self, inner: &mut Inner<'_>) -> Option<Expr> {
+        let left = self.value(inner.next()?)?;
+        let start = left.span;
+        let is_tail = |part: &P<'_>| matches!(part.as_rule(), Rule::is_tail | Rule::state | Rule::compare);
+        let Some(tail) = inner.next_if(is_tail) else { return Some(left) };
+        let end = self.span(&tail);
         let left = Box::new(left);
+        match tail.as_rule() {
+            Rule::state => {
+                let node = match tail.as_str().as_bytes().first()? {
+                    b'k' | b'K' => ExprNode::Known(left, true),
+                    b'u' | b'U' => ExprNode::Known(left, false),
+                    _ => ExprNode::Changes(left),
+                };
+                Some(Expr { node, span: start.to(end) })
+            }
+            Rule::is_tail => Some(Expr { node: self.is_tail(left, tail)?, span: start.to(end) }),
+            _ => {
+                let mut links = vec![(self.compare(tail)?, self.value(inner.next()?)?)];
+                while let Some(next) = inner.next_if(is_tail) {
+                    links.push((self.compare(next)?, self.value(inner.next()?)?));
+                }
+                let span = start.to(links.last()?.1.span);
+                Some(Expr { node: ExprNode::Compared(left, links), span })
+            }
+        }
+    }
+
+    fn compare(&self, pair: P<'_>) -> Option<Compare> {
+        let sign = pair.into_inner().last()?;
+        Some(match (sign.as_rule(), self.str(self.span(&sign))) {
+            (Rule::k_most, _) | (_, "<=" | "≤") => Compare::AtMost,
+            (_, "<") => Compare::Less,
+            (_, ">") => Compare::Greater,
+            _ => Compare::AtLeast,
+        })
+    }
+
+    fn is_tail(&mut self, left: Box<Expr>, pair: P<'_>) -> Option<ExprNode> {
         let mut negated = false;
         let mut values = Vec::new();
         let mut words = Vec::new();
@@ -709,12 +709,12 @@ impl Build<'_> {
                 Rule::one_of_word => {
                     let inner = part.into_inner().next()?;
                     words.push(if inner.as_rule() == Rule::word {
-                        self.primary(inner)?
+                        self.target(inner)?
                     } else {
                         self.literal_expr(inner)?
                     });
                 }
-                Rule::sum => values.push(self.sum(part)?),
+                Rule::value => values.push(self.value(part)?),
                 _ => {}
             }
         }
@@ -727,59 +727,60 @@ impl Build<'_> {
     }
 
     fn literal_expr(&mut self, pair: P<'_>) -> Option<Expr> {
-        let literal = self.signed(pair)?;
-        Some(Expr { node: ExprNode::Literal(literal.value), span: literal.span })
+        self.signed(pair).map(of_literal)
     }
 
     fn range(&mut self, pair: P<'_>) -> Option<RangeExpr> {
-        let mut ends = pair.into_inner().filter(|part| part.as_rule() == Rule::sum);
-        let from = self.sum(ends.next()?)?;
+        let mut ends = pair.into_inner().filter(|part| part.as_rule() == Rule::value);
+        let from = self.value(ends.next()?)?;
         let to = match ends.next() {
-            Some(end) => Some(self.sum(end)?),
+            Some(end) => Some(self.value(end)?),
             None => None,
         };
         Some(RangeExpr { from, to })
     }
 
-    fn sum(&mut self, pair: P<'_>) -> Option<Expr> {
-        self.chain(pair, Self::product)
-    }
-
-    fn product(&mut self, pair: P<'_>) -> Option<Expr> {
-        self.chain(pair, Self::factor)
-    }
-
-    fn chain(&mut self, pair: P<'_>, operand: fn(&mut Self, P<'_>) -> Option<Expr>) -> Option<Expr> {
-        let span = self.span(&pair);
-        let mut inner = pair.into_inner();
-        let first = operand(self, inner.next()?)?;
-        let mut rest = Vec::new();
-        while let Some(sign) = inner.next() {
-            let arithmetic = match sign.as_rule() {
-                Rule::plus => Arithmetic::Plus,
-                Rule::minus => Arithmetic::Minus,
-                Rule::times => Arithmetic::Times,
-                _ => Arithmetic::Over,
-            };
-            rest.push((arithmetic, operand(self, inner.next()?)?));
+    /// Operands joined by `*` and `/` and, looser, by `+` and `-`.
+    fn value(&mut self, pair: P<'_>) -> Option<Expr> {
+        let mut inner = pair.into_inner().peekable();
+        let first = self.operand(&mut inner)?;
+        if inner.peek().is_none() {
+            return Some(first);
         }
-        Some(if rest.is_empty() { first } else { Expr { node: ExprNode::Chain(Box::new(first), rest), span } })
-    }
-
-    fn factor(&mut self, pair: P<'_>) -> Option<Expr> {
-        let whole = self.span(&pair);
-        let mut minuses = Vec::new();
-        let mut value = None;
-        for part in pair.into_inner() {
-            match part.as_rule() {
-                Rule::minus => minuses.push(self.span(&part)),
-                Rule::plus => {}
-                _ => value = Some(self.primary(part)?),
+        let mut sum: Vec<(Arithmetic, Expr)> = Vec::new();
+        let mut product = (Arithmetic::Plus, first, Vec::new());
+        while let Some(sign) = inner.next() {
+            let arithmetic = match sign.as_str().chars().next()? {
+                '+' => Arithmetic::Plus,
+                '-' | '−' => Arithmetic::Minus,
+                '/' => Arithmetic::Over,
+                _ => Arithmetic::Times,
+            };
+            let operand = self.operand(&mut inner)?;
+            if matches!(arithmetic, Arithmetic::Times | Arithmetic::Over) {
+                product.2.push((arithmetic, operand));
+            } else {
+                let (before, first, rest) = std::mem::replace(&mut product, (arithmetic, operand, Vec::new()));
+                sum.push((before, chain(first, rest)));
             }
         }
-        let mut expr = value?;
-        for minus in minuses.into_iter().rev() {
-            let span = Span { start: minus.start, ..whole };
+        let (before, first, rest) = product;
+        sum.push((before, chain(first, rest)));
+        let mut terms = sum.into_iter();
+        let (_, first) = terms.next()?;
+        Some(chain(first, terms.collect()))
+    }
+
+    fn operand(&mut self, inner: &mut Inner<'_>) -> Option<Expr> {
+        let mut signs = Vec::new();
+        while let Some(sign) = inner.next_if(|part| part.as_rule() == Rule::sign) {
+            if is_minus(&sign) {
+                signs.push(self.span(&sign));
+            }
+        }
+        let mut expr = self.primary(inner)?;
+        for minus in signs.into_iter().rev() {
+            let span = minus.to(expr.span);
             // A sign belongs to its literal.
             let node = match expr.node {
                 ExprNode::Literal(LiteralValue::Number(decimal, unit)) => {
@@ -792,22 +793,59 @@ impl Build<'_> {
         Some(expr)
     }
 
-    fn primary(&mut self, pair: P<'_>) -> Option<Expr> {
-        let span = self.span(&pair);
-        let node = match pair.as_rule() {
-            Rule::bracket => ExprNode::Bracket(Box::new(self.condition(pair.into_inner().next()?)?)),
-            Rule::clock => ExprNode::Literal(self.clock(pair)?.value),
-            Rule::quantity => ExprNode::Literal(self.quantity(pair, false)?.value),
-            Rule::yes_no => ExprNode::Literal(self.literal(pair)?.value),
-            Rule::call => {
-                let mut inner = pair.into_inner();
-                let name = self.word(inner.next()?);
-                ExprNode::Call(name, inner.map(|argument| self.condition(argument)).collect::<Option<_>>()?)
+    fn primary(&mut self, inner: &mut Inner<'_>) -> Option<Expr> {
+        let pair = inner.next()?;
+        match pair.as_rule() {
+            Rule::bracket => {
+                let span = self.span(&pair);
+                let node = ExprNode::Bracket(Box::new(self.condition(pair.into_inner().next()?)?));
+                Some(Expr { node, span })
             }
-            _ => ExprNode::Name(self.word(pair)),
-        };
-        Some(Expr { node, span })
+            Rule::clock => self.clock(pair).map(of_literal),
+            Rule::quantity => self.quantity(pair, false).map(of_literal),
+            Rule::yes_no => Some(of_literal(self.yes_no(&pair))),
+            _ => self.name(pair, inner),
+        }
     }
+
+    /// A word and the arguments that may follow it.
+    fn name<'t>(&mut self, word: P<'t>, inner: &mut Peekable<impl Iterator<Item = P<'t>>>) -> Option<Expr> {
+        let word = self.word(word);
+        let span = word.span;
+        let Some(arguments) = inner.next_if(|part| part.as_rule() == Rule::arguments) else {
+            return Some(Expr { node: ExprNode::Name(word), span });
+        };
+        let span = span.to(self.span(&arguments));
+        let arguments = arguments.into_inner().map(|argument| self.condition(argument)).collect::<Option<_>>()?;
+        Some(Expr { node: ExprNode::Call(word, arguments), span })
+    }
+}
+
+type Inner<'t> = Peekable<Pairs<'t, Rule>>;
+
+fn is_minus(sign: &P<'_>) -> bool {
+    sign.as_str().starts_with(['-', '−'])
+}
+
+fn of_literal(literal: Literal) -> Expr {
+    Expr { node: ExprNode::Literal(literal.value), span: literal.span }
+}
+
+/// An operand as it is, more of them as a chain.
+fn chain(first: Expr, rest: Vec<(Arithmetic, Expr)>) -> Expr {
+    match rest.last() {
+        Some((_, last)) => {
+            let span = first.span.to(last.span);
+            Expr { node: ExprNode::Chain(Box::new(first), rest), span }
+        }
+        None => first,
+    }
+}
+
+/// One part as it is, more of them joined.
+fn joined(mut parts: Vec<Expr>, join: fn(Vec<Expr>) -> ExprNode) -> Option<Expr> {
+    let span = parts.first()?.span.to(parts.last()?.span);
+    if parts.len() == 1 { parts.pop() } else { Some(Expr { node: join(parts), span }) }
 }
 
 fn not_end(pair: &P<'_>) -> bool {

@@ -57,6 +57,9 @@ pub const RESERVED: [&str; 34] = [
     "unknown", "for", "settling", "to", "by", "changes", "yes", "no",
 ];
 
+/// Reserved words that leave the levels before them open.
+const INSIDE_OPERANDS: [&str; 11] = ["is", "not", "at", "known", "unknown", "changes", "to", "yes", "no", "by", "for"];
+
 /// Whether a word is reserved, in any case.
 pub fn is_reserved(word: &str) -> bool {
     RESERVED.iter().any(|reserved| reserved.eq_ignore_ascii_case(word))
@@ -90,11 +93,12 @@ pub fn scan(file: FileId, text: &str) -> Scanned {
         if token.kind == TokenKind::Comment {
             continue;
         }
-        let starts =
-            !after_include && token.kind == TokenKind::Word && STATEMENT_WORDS.iter().any(|word| token.is(text, word));
+        let starts = !after_include
+            && token.kind == TokenKind::Word
+            && STATEMENT_WORDS.iter().any(|word| word.eq_ignore_ascii_case(token.text(text)));
         if starts || scanned.statements.is_empty() {
             depth = Depth::default();
-            scanned.statements.push(Slice { tokens: Vec::new() });
+            scanned.statements.push(Slice { tokens: Vec::with_capacity(32) });
         }
         if starts && token.is(text, "rule") {
             rules += 1;
@@ -155,19 +159,14 @@ impl Depth {
             TokenKind::Sign if matches!(word, "-" | "−" | "+") && !self.after_operand(text) => {
                 self.open.push(Opener::Sign);
             }
-            TokenKind::Sign if word == "," => {
-                self.close_operands();
-            }
-            TokenKind::Word
-                if token.is(text, "not") && !self.previous.is_some_and(|previous| previous.is(text, "is")) =>
-            {
+            TokenKind::Sign if word == "," => self.close_operands(),
+            TokenKind::Word if !is_reserved(word) => self.pending_operand_end = true,
+            TokenKind::Word if token.is(text, "not") && !self.previous.is_some_and(|before| before.is(text, "is")) => {
                 self.open.push(Opener::Not);
             }
-            TokenKind::Word if is_reserved(word) => match word.to_ascii_lowercase().as_str() {
-                "is" | "at" | "known" | "unknown" | "changes" | "to" | "yes" | "no" | "by" | "for" => {}
-                _ => self.close_operands(),
-            },
-            TokenKind::Word => self.pending_operand_end = true,
+            TokenKind::Word if !INSIDE_OPERANDS.iter().any(|inside| inside.eq_ignore_ascii_case(word)) => {
+                self.close_operands();
+            }
             TokenKind::Number | TokenKind::Text => self.close_signs(),
             _ => {}
         }

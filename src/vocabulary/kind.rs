@@ -139,6 +139,11 @@ impl Kind {
         self == Kind::Temperature || self.dimension().is_some()
     }
 
+    /// Whether a bare 0 needs no unit: everywhere but as a temperature, whose scales begin at different points.
+    pub fn takes_bare_zero(self) -> bool {
+        self == Kind::Direction || self.dimension().is_some()
+    }
+
     /// Whether ranges of this kind go round and may wrap; the counts of one round, if so.
     pub fn round(self) -> Option<i64> {
         match self {

@@ -1,0 +1,184 @@
+//! Unary advice over loopback, beside a handler that answers nothing, in the same run.
+//!
+//! `cargo bench --bench service`. Sixty-four calls are in flight at any time, over four connections, as from a few
+//! apps; the ratio of the two is what counts. The last figure is what a served process holds with a hundred open trips.
+
+use std::time::{Duration, Instant};
+
+use leadsman::service::v1::leadsman_service_client::LeadsmanServiceClient;
+use leadsman::service::v1::leadsman_service_server::{LeadsmanService, LeadsmanServiceServer};
+use leadsman::service::v1::{self, advise_request, reading};
+use leadsman::service::{Config, bind};
+use tonic::transport::{Channel, Server};
+use tonic::{Request, Response, Status, Streaming};
+
+const IN_FLIGHT: usize = 64;
+const CALLS: usize = 20_000;
+const ROUNDS: usize = 5;
+
+/// Answers every call with nothing in it.
+struct Empty;
+
+type Answer<T> = Result<Response<T>, Status>;
+
+#[tonic::async_trait]
+impl LeadsmanService for Empty {
+    async fn list_strategies(&self, _: Request<v1::ListStrategiesRequest>) -> Answer<v1::ListStrategiesResponse> {
+        Ok(Response::default())
+    }
+    async fn get_strategy(&self, _: Request<v1::GetStrategyRequest>) -> Answer<v1::GetStrategyResponse> {
+        Ok(Response::default())
+    }
+    async fn check_source(&self, _: Request<v1::CheckSourceRequest>) -> Answer<v1::CheckSourceResponse> {
+        Ok(Response::default())
+    }
+    async fn format_source(&self, _: Request<v1::FormatSourceRequest>) -> Answer<v1::FormatSourceResponse> {
+        Ok(Response::default())
+    }
+    async fn describe_catalogue(
+        &self,
+        _: Request<v1::DescribeCatalogueRequest>,
+    ) -> Answer<v1::DescribeCatalogueResponse> {
+        Ok(Response::default())
+    }
+    async fn advise(&self, _: Request<v1::AdviseRequest>) -> Answer<v1::AdviseResponse> {
+        Ok(Response::default())
+    }
+    async fn advise_many(&self, _: Request<v1::AdviseManyRequest>) -> Answer<v1::AdviseManyResponse> {
+        Ok(Response::default())
+    }
+    type AdviseTripStream = tokio_stream::Empty<Result<v1::AdviseTripResponse, Status>>;
+    async fn advise_trip(&self, _: Request<Streaming<v1::AdviseTripRequest>>) -> Answer<Self::AdviseTripStream> {
+        Ok(Response::new(tokio_stream::empty()))
+    }
+}
+
+fn question() -> v1::AdviseRequest {
+    let text = |name: &str, value: &str| v1::Reading {
+        name: name.into(),
+        value: Some(reading::Value::Text(value.into())),
+        ..Default::default()
+    };
+    v1::AdviseRequest {
+        strategy: Some(advise_request::Strategy::StrategyName("less_to_chase".into())),
+        at: "2026-05-14T12:10-07:00".into(),
+        readings: vec![
+            text("surface", "54 °F"),
+            text("waves", "8 in"),
+            text("marks", "yes"),
+            text("wind", "10 mph"),
+            text("bottom", "90 ft"),
+        ],
+        ..Default::default()
+    }
+}
+
+/// Calls a second, sixty-four in flight.
+async fn rate(clients: &[LeadsmanServiceClient<Channel>]) -> f64 {
+    let question = question();
+    let begun = Instant::now();
+    let tasks: Vec<_> = (0..IN_FLIGHT)
+        .map(|at| {
+            let (mut client, question) = (clients[at % clients.len()].clone(), question.clone());
+            tokio::spawn(async move {
+                for _ in 0..CALLS / IN_FLIGHT {
+                    client.advise(question.clone()).await.expect("an answer");
+                }
+            })
+        })
+        .collect();
+    for task in tasks {
+        task.await.expect("a task");
+    }
+    CALLS as f64 / begun.elapsed().as_secs_f64()
+}
+
+async fn connect(address: std::net::SocketAddr) -> Vec<LeadsmanServiceClient<Channel>> {
+    let mut clients = Vec::new();
+    for _ in 0..4 {
+        clients.push(LeadsmanServiceClient::connect(format!("http://{address}")).await.expect("a connection"));
+    }
+    clients
+}
+
+/// Resident memory of a process in MiB, where the system tells.
+fn resident(process: u32) -> Option<f64> {
+    let status = std::fs::read_to_string(format!("/proc/{process}/status")).ok()?;
+    let line = status.lines().find(|line| line.starts_with("VmRSS:"))?;
+    let kib: f64 = line.split_whitespace().nth(1)?.parse().ok()?;
+    Some(kib / 1024.0)
+}
+
+/// A free port, which is free again when this returns.
+fn free_port() -> std::net::SocketAddr {
+    let listener = std::net::TcpListener::bind("127.0.0.1:0").expect("a port");
+    listener.local_addr().expect("an address")
+}
+
+/// What a served process holds with a hundred trips under way, each of which has had its first advice.
+async fn memory_of_trips() {
+    let address = free_port();
+    let mut served = std::process::Command::new(env!("CARGO_BIN_EXE_leadsman"))
+        .args(["serve", concat!(env!("CARGO_MANIFEST_DIR"), "/rules"), "--listen", &address.to_string()])
+        .stderr(std::process::Stdio::null())
+        .spawn()
+        .expect("the service starts");
+    let mut clients = Vec::new();
+    for _ in 0..200 {
+        if let Ok(client) = LeadsmanServiceClient::connect(format!("http://{address}")).await {
+            clients.push(client);
+        }
+        if clients.len() == 4 {
+            break;
+        }
+        tokio::time::sleep(Duration::from_millis(25)).await;
+    }
+    let before = resident(served.id());
+    let mut trips = Vec::new();
+    for at in 0..100 {
+        let ask = question();
+        let opening = v1::TripOpening {
+            strategy: Some(v1::trip_opening::Strategy::StrategyName("less_to_chase".into())),
+            ..Default::default()
+        };
+        let moment = v1::TripMoment { time: ask.at, readings: ask.readings, ..Default::default() };
+        let first = v1::AdviseTripRequest { opening: Some(opening), moment: Some(moment) };
+        let open = tokio_stream::StreamExt::chain(tokio_stream::once(first), tokio_stream::pending());
+        let mut trip = clients[at % clients.len()].advise_trip(open).await.expect("a trip").into_inner();
+        let advice = trip.message().await.expect("no error");
+        assert!(advice.is_some(), "the first moment is answered");
+        trips.push(trip);
+    }
+    if let (Some(before), Some(after)) = (before, resident(served.id())) {
+        println!("served process: {before:.0} MiB at rest, {after:.0} MiB with {} trips under way", trips.len());
+    }
+    let _ = served.kill();
+    let _ = served.wait();
+}
+
+#[tokio::main]
+async fn main() {
+    let mut config = Config::new(concat!(env!("CARGO_MANIFEST_DIR"), "/rules"));
+    config.listen.set_port(0);
+    config.limits.requests = 4 * IN_FLIGHT;
+    let bound = bind(config).await.expect("the scenario is served");
+    let advice = bound.address();
+    tokio::spawn(bound.serve(std::future::pending()));
+    let listener = tokio::net::TcpListener::bind("127.0.0.1:0").await.expect("a port");
+    let empty = listener.local_addr().expect("an address");
+    let incoming = tokio_stream::wrappers::TcpListenerStream::new(listener);
+    tokio::spawn(Server::builder().add_service(LeadsmanServiceServer::new(Empty)).serve_with_incoming(incoming));
+    let (advice, empty) = (connect(advice).await, connect(empty).await);
+    // A round of each to warm up, then in turn, so that a machine that slows down slows both.
+    rate(&empty).await;
+    rate(&advice).await;
+    let mut ratios = Vec::new();
+    for _ in 0..ROUNDS {
+        let (nothing, advised) = (rate(&empty).await, rate(&advice).await);
+        println!("empty handler {nothing:.0} calls/s, advice {advised:.0} calls/s, ratio {:.2}", advised / nothing);
+        ratios.push(advised / nothing);
+    }
+    ratios.sort_by(f64::total_cmp);
+    println!("median ratio {:.2} at {IN_FLIGHT} in flight", ratios[ROUNDS / 2]);
+    memory_of_trips().await;
+}
