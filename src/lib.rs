@@ -1,4 +1,38 @@
-//! Leadsman: checked trolling strategies, and the tactic they call from live readings, with reasons.
+//! Checked trolling strategies, and the depth, speed and lure size they call from live readings, with reasons.
+//!
+//! Two streams join once, and nothing flows back:
+//!
+//! ```text
+//! strategy text -> parse -> check -> program         (once a strategy)
+//! boat, water, casts, given readings -> readings     (each moment)
+//! program + readings + session -> advice             (each moment)
+//! all of it -> command line and gRPC service         (thin; no rule of the trade lives here)
+//! ```
+//!
+//! The rooms, in reading order:
+//!
+//! | room | what it makes of what |
+//! |---|---|
+//! | [`text`] | source files, spans, lines and columns |
+//! | [`findings`] | what is wrong or doubtful, where, and how it is shown |
+//! | [`vocabulary`] | what both streams share: quantities, units, kinds, the catalogue of readings, the aspects |
+//! | [`syntax`] | text to tree |
+//! | [`mod@format`] | text to text, in one form |
+//! | [`program`] | a checked strategy, ready to run |
+//! | [`check`] | tree to program, and what is doubtful about it |
+//! | [`engine`] | program, readings and state to an outcome; pure |
+//! | [`explain`] | program and outcome to the reasons |
+//! | [`water`] | the derivations: sun, light, day, cast |
+//! | [`session`] | readings and events in time order to the state at an instant |
+//! | [`proof`] | program and trials to what passed, and what they exercise |
+//! | [`source`] | files, flags and requests to readings with time |
+//! | [`advice`] | strategy and session to advice, as data and in words |
+//! | [`service`] | the gRPC service |
+//! | [`command`] | one file for each subcommand |
+//!
+//! What follows is the guide to the language, for those who write strategies.
+//!
+#![doc = include_str!("language.md")]
 
 pub mod advice;
 pub mod check;

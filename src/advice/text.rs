@@ -195,22 +195,27 @@ impl Page {
 
     /// What shifts and limits did to an aspect.
     fn moved(&mut self, aspect: &AspectAdvice) {
-        if let (Some(before), Some(now)) = (&aspect.before, &aspect.printed) {
-            self.paragraph("  ", "    ", &format!("{}: {before} became {now}:", aspect.name));
-        }
+        // Below a line on what became of the value, else on its own.
+        let (first, rest) = match (&aspect.before, &aspect.printed) {
+            (Some(before), Some(now)) => {
+                self.paragraph("  ", "    ", &format!("{}: {before} became {now}:", aspect.name));
+                ("    ", "      ")
+            }
+            _ => ("  ", "    "),
+        };
         for shift in &aspect.shifts {
-            self.paragraph("    ", "      ", &format!("{}: {}", shift.text, by_place(&shift.by)));
+            self.paragraph(first, rest, &format!("{}: {}", shift.text, by_place(&shift.by)));
             if let Some(because) = &shift.by.because {
                 self.paragraph("      ", "      ", because);
             }
         }
         for limit in &aspect.limits {
             let by = limit.by.as_ref().map_or_else(|| "nothing runs below zero".to_owned(), by_place);
-            self.paragraph("    ", "      ", &format!("{} {}: {by}", aspect.name, limit.text));
+            self.paragraph(first, rest, &format!("{} {}: {by}", aspect.name, limit.text));
         }
         for passed in &aspect.passed_over {
             let text = format!("{}: passed over, as nothing of its wish is left: {}", aspect.name, by_place(passed));
-            self.paragraph("    ", "      ", &text);
+            self.paragraph(first, rest, &text);
         }
         if !aspect.settled_by.is_empty() {
             self.paragraph("  ", "    ", &format!("{} would be known with:", aspect.name));
