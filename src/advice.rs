@@ -274,7 +274,10 @@ fn build(
         idle: scene.idle(),
         near,
         readings: readings_told,
-        cast_depth: moment.cast_depth().and_then(|depth| Value::of(depth, Kind::Length, false, program)),
+        cast_depth: moment
+            .cast_depth()
+            .filter(|depth| *depth > 0)
+            .and_then(|depth| Value::of(depth, Kind::Length, false, program)),
         standing_cautions: cautions::standing(moment, shown.figures.as_ref()),
         lake: shown.lake.clone(),
     }

@@ -288,8 +288,11 @@ impl Page {
         for reading in shown {
             let value = reading.printed.as_deref().unwrap_or("unknown");
             let age = reading.age.as_ref().map(|age| format!(", {} old", duration(age))).unwrap_or_default();
-            let from =
-                if reading.from.is_empty() { String::new() } else { format!(" from {}", reading.from.join(", ")) };
+            let from = match (&reading.from[..], &reading.how) {
+                ([], Some(how)) => format!(": {how}"),
+                ([], None) => String::new(),
+                (from, _) => format!(" from {}", from.join(", ")),
+            };
             let needs = reading.needs.as_ref().map(|needs| format!(": {needs}")).unwrap_or_default();
             self.paragraph("  ", "    ", &format!("{} {value}, {}{from}{age}{needs}", reading.name, reading.origin));
         }

@@ -209,8 +209,11 @@ fn line(reading: &ReadingDocument) -> String {
                 }
                 _ => String::new(),
             };
-            let from =
-                if reading.from.is_empty() { String::new() } else { format!(" from {}", reading.from.join(", ")) };
+            let from = match (&reading.from[..], reading.how) {
+                ([], Some(how)) => format!(": {how}"),
+                ([], None) => String::new(),
+                (from, _) => format!(" from {}", from.join(", ")),
+            };
             format!("{name:<18} {printed:<14} {}{from}{age}\n", reading.origin)
         }
         None => {

@@ -324,10 +324,7 @@ impl<'s> Moment<'s> {
             GivenTarget::Known(Known::Surface) => vec!["cast"],
             GivenTarget::Known(Known::Position) if self.boat_place().is_none() => vec!["water file"],
             GivenTarget::Known(Known::Position) => Vec::new(),
-            // Without a session lines went in just now, as far as anybody says.
-            GivenTarget::Known(Known::Strikeless | Known::LinesIn) if self.session.starts.is_none() => {
-                vec!["nothing said otherwise"]
-            }
+            GivenTarget::Known(Known::Strikeless | Known::LinesIn) if self.session.starts.is_none() => Vec::new(),
             GivenTarget::Call(Known::DepthOf, Kind::Share, _) => vec!["clarity"],
             GivenTarget::Call(Known::DepthOf, Kind::Oxygen, _) => vec!["cast"],
             GivenTarget::Call(Known::DepthOf, ..) => vec!["cast", "surface"],
@@ -337,6 +334,9 @@ impl<'s> Moment<'s> {
             GivenTarget::Own(_) => Vec::new(),
         };
         let how = match target {
+            GivenTarget::Known(Known::Strikeless | Known::LinesIn) if self.session.starts.is_none() => {
+                Some("lines have just gone in, as nobody says otherwise")
+            }
             GivenTarget::Known(known) => water::derivation(known).map(|derivation| derivation.how),
             _ => None,
         };
