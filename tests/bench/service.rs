@@ -3,6 +3,9 @@
 //! `cargo bench --bench service`. Sixty-four calls are in flight at any time, over four connections, as from a few
 //! apps; the ratio of the two is what counts. The last figure is what a served process holds with a hundred open trips.
 
+#![allow(clippy::expect_used, reason = "a benchmark that can't run stops")]
+#![allow(clippy::disallowed_methods, reason = "a benchmark reads the clock")]
+
 use std::time::{Duration, Instant};
 
 use leadsman::service::v1::leadsman_service_client::LeadsmanServiceClient;
