@@ -421,8 +421,8 @@ impl Checker {
         }
         if let Some(kind @ (Kind::OneOf(_) | Kind::Month | Kind::Direction)) = hint.words {
             let what = self.owner_of_words(kind);
-            let set = values::set_of(&self.sets, kind);
             let near_name = self.nearest_value_name(&word.text);
+            let set = values::set_of(&self.sets, kind);
             let finding = values::unknown_word(kind, set, &what, word);
             let offers_word = finding.help.as_deref().is_some_and(|help| help.starts_with("did you mean"));
             let help = match near_name {

@@ -4,7 +4,7 @@ use crate::findings::{Code, Finding};
 use crate::syntax::tree::{GivenValue, Literal, LiteralValue, Word};
 use crate::text::Span;
 use crate::vocabulary::kind::{self, Kind, SetId, WordSet};
-use crate::vocabulary::nearest::nearest;
+use crate::vocabulary::nearest::{listed, nearest};
 use crate::vocabulary::quantity::{CIRCLE, Decimal, MINUTE};
 use crate::vocabulary::unit::Unit;
 
@@ -117,7 +117,7 @@ pub fn unknown_word(kind: Kind, set: Option<&WordSet>, what: &str, word: &Word) 
     let help = match nearest(&word.text, candidates.iter().copied()) {
         Some(near) => format!("did you mean `{near}`?"),
         None if kind == Kind::Month => "write its English name, as in `november`".to_owned(),
-        None => format!("write one of {}", candidates.join(", ")),
+        None => format!("write one of {}", listed(candidates)),
     };
     Finding::new(Code::UnknownWord, word.span, message).help(help)
 }

@@ -391,8 +391,9 @@ impl<'s> Moment<'s> {
         }
     }
 
-    /// How deep the cast that counts now goes, in counts.
+    /// How deep the cast that counts now goes, in counts; a surface temperature alone is none that anybody made.
     pub fn cast_depth(&self) -> Option<i64> {
+        self.made_cast()?;
         let cast = self.cast()?;
         let deepest = |profile: &Profile| profile.points().last().map(|(depth, _)| *depth);
         deepest(&cast.temperature).max(deepest(&cast.oxygen))
