@@ -164,7 +164,7 @@ pub struct Undecided {
     pub by: By,
     /// The readings that would settle it.
     pub settled_by: Vec<Needed>,
-    /// Whether settling it could change the call at all.
+    /// Whether settling it could change the call at all; yes too where there are too many rules to try each.
     pub could_change: bool,
 }
 
@@ -420,7 +420,7 @@ impl Telling<'_> {
             why_none: self.why_none(id),
             by: outcome.decided_by.map(|source| self.by(source)),
             before,
-            shifts: if shifted && outcome.wish.is_some() { self.shifts(id) } else { Vec::new() },
+            shifts: if shifted && final_range.is_some() { self.shifts(id) } else { Vec::new() },
             limits: self.limits(id),
             passed_over: outcome.passed_over.iter().map(|source| self.by(*source)).collect(),
             settled_by: self.value_needs(id),
@@ -435,7 +435,11 @@ impl Telling<'_> {
             Verdict::Range(..) | Verdict::Words(_) => return None,
             Verdict::Undecided => "no rule that applies decides it".to_owned(),
             Verdict::Unknown => "its value is not known".to_owned(),
-            Verdict::Reversed => "its range came out reversed, so that it holds nothing".to_owned(),
+            Verdict::Reversed => {
+                let ends = self.outcome.aspects[id.index()].wish;
+                let ends = ends.map(|(from, to)| format!(": {} to {}", self.print(from, id), self.print(to, id)));
+                format!("its range came out reversed{}", ends.unwrap_or_default())
+            }
             Verdict::Conflict(floor, ceiling) => format!(
                 "the limits leave nothing: at least {} and at most {}",
                 self.print(*floor, id),
@@ -535,21 +539,22 @@ impl Telling<'_> {
 
     fn undecided(&self) -> Vec<Undecided> {
         let unknown = self.outcome.rules.iter().enumerate().filter(|(_, holds)| holds.is_none());
+        let tried = explain::most_tries(self.program);
         unknown
-            .map(|(at, _)| {
-                let assuming = crate::engine::decide::decide_assuming(
-                    self.program,
-                    self.readings,
-                    self.standing,
-                    Some((at, true)),
-                );
-                Undecided {
-                    by: self.by(Source::Rule(at)),
-                    settled_by: self.condition_needs(at),
-                    could_change: !assuming.same_call(self.outcome),
-                }
+            .enumerate()
+            .map(|(number, (at, _))| Undecided {
+                by: self.by(Source::Rule(at)),
+                settled_by: self.condition_needs(at),
+                could_change: number >= tried || self.would_change(at),
             })
             .collect()
+    }
+
+    /// Whether the call would be another if a rule applied.
+    fn would_change(&self, rule: usize) -> bool {
+        let assumed = Some((rule, true));
+        let assuming = crate::engine::decide::decide_assuming(self.program, self.readings, self.standing, assumed);
+        !assuming.same_call(self.outcome)
     }
 
     /// Shifts on aspects that nobody decided, and shifts and limits of unknown amount.

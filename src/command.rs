@@ -57,8 +57,9 @@ pub fn run(arguments: &Arguments) -> Ending {
         Command::Advise(command) => command.run(),
         Command::Serve(command) => command.run(),
     };
-    result.unwrap_or_else(|faults| {
+    let ending = result.unwrap_or_else(|faults| {
         output::faults(&faults);
         Ending::Failed
-    })
+    });
+    if output::all_printed() { ending } else { Ending::Failed }
 }

@@ -1,5 +1,7 @@
 //! Program and outcome to the reasons: names, what would settle what is unknown, thresholds near by.
 
+use std::cmp::Ordering;
+
 use serde::Serialize;
 
 use crate::engine::eval::Scene;
@@ -129,12 +131,22 @@ pub struct Near {
     pub now: String,
     /// The threshold.
     pub at: String,
+    /// Where the call changes: `at` the threshold, `above` or `below` it.
+    pub side: &'static str,
     /// What the call would be beyond it, where it differs.
     pub becomes: Vec<String>,
 }
 
 /// Most thresholds near by that are told.
 const MOST_NEAR: usize = 3;
+
+/// Most rules that are tried again, over all questions of what would be called instead.
+const MOST_TRIED: usize = 1_000_000;
+
+/// How often a program's rules are tried to see what would be called instead, so that advice stays quick.
+pub fn most_tries(program: &Program) -> usize {
+    MOST_TRIED / program.rules.len().max(1)
+}
 
 /// How far a threshold may lie from a reading and still be near by.
 fn nearness(kind: Kind, value: i64) -> Option<i64> {
@@ -175,7 +187,7 @@ pub fn near(program: &Program, readings: &dyn Readings, state: &State, outcome: 
     }
     candidates.sort_by_key(|(distance, id, limit, ..)| (*distance, *id, *limit));
     let mut near = Vec::new();
-    for (_, id, limit, now, kind) in candidates {
+    for (_, id, limit, now, kind) in candidates.into_iter().take(most_tries(program)) {
         if near.len() == MOST_NEAR {
             break;
         }
@@ -193,6 +205,11 @@ pub fn near(program: &Program, readings: &dyn Readings, state: &State, outcome: 
                         .map_or_else(String::new, |input| program.input_name(input.source)),
                     now: program.print(now, kind, small),
                     at: program.print(limit, kind, small),
+                    side: match supposed.cmp(&limit) {
+                        Ordering::Less => "below",
+                        Ordering::Equal => "at",
+                        Ordering::Greater => "above",
+                    },
                     becomes: differences(program, outcome, &other),
                 });
                 break;
@@ -233,6 +250,14 @@ fn differences(program: &Program, from: &Outcome, to: &Outcome) -> Vec<String> {
         let (old, new) = (from.verdict(id), to.verdict(id));
         if old != new && !to.stopped() {
             list.push(format!("{} {}", program.aspect_name(id), verdict_text(program, id, new)));
+        }
+    }
+    if from.stopped() && to.stopped() {
+        for rule in to.stops.iter().filter(|rule| !from.stops.contains(rule)) {
+            list.extend(program.rules[*rule].stops.iter().map(|text| format!("lines up too: {text}")));
+        }
+        if from.stops.iter().any(|rule| !to.stops.contains(rule)) {
+            list.push("lines up all the same, for one reason less".to_owned());
         }
     }
     for rule in to.cautions.iter().filter(|rule| !from.cautions.contains(rule)) {

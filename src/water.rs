@@ -77,6 +77,6 @@ pub fn call(known: Known, kind: Kind, argument: i64, around: &dyn Surroundings) 
         (Known::OxygenAt, _) => cast::oxygen_at(around.cast(), argument),
         (Known::DepthOf, Kind::Temperature) => cast::depth_of_temperature(around.cast(), argument),
         (Known::DepthOf, Kind::Oxygen) => cast::depth_of_oxygen(around.cast(), argument),
-        _ => Err("this build does not derive it; give it as a reading".into()),
+        _ => Err("to be given: this version does not derive it".into()),
     }
 }

@@ -26,8 +26,14 @@ impl Default for Layout {
 pub fn tell(advice: &Advice, chosen: Option<&str>, layout: Layout) -> String {
     let mut page = Page { layout, text: String::new() };
     page.head(advice, chosen);
-    page.not_ruled_out(&advice.not_ruled_out);
-    page.call(advice);
+    // What is not ruled out stands ahead of a tactic; where lines come up, that comes first.
+    if advice.lines_up.is_empty() {
+        page.not_ruled_out(&advice.not_ruled_out);
+        page.call(advice);
+    } else {
+        page.call(advice);
+        page.not_ruled_out(&advice.not_ruled_out);
+    }
     page.ladders(&advice.ladders);
     page.cautions(advice);
     page.why(advice);
@@ -122,8 +128,14 @@ impl Page {
                 (None, Some(why)) => format!("- ({why})"),
                 (None, None) => "-".to_owned(),
             };
-            let value = if aspect.printed.is_some() { self.strong(&value) } else { value };
-            self.line(&format!("{name}{value}"));
+            let room = self.layout.width.max(30).saturating_sub(name.chars().count()).max(12);
+            // A value that needs more than one line goes on below itself.
+            let mut begin = name;
+            for part in textwrap::wrap(&value, room) {
+                let part = if aspect.printed.is_some() { self.strong(&part) } else { part.into_owned() };
+                self.line(&format!("{begin}{part}"));
+                begin = " ".repeat(begin.chars().count());
+            }
         }
         if advice.tactic.is_empty() {
             self.line("  This strategy decides nothing.");
@@ -212,6 +224,9 @@ impl Page {
         for limit in &aspect.limits {
             let by = limit.by.as_ref().map_or_else(|| "nothing runs below zero".to_owned(), by_place);
             self.paragraph(first, rest, &format!("{} {}: {by}", aspect.name, limit.text));
+            if let Some(because) = limit.by.as_ref().and_then(|by| by.because.as_ref()) {
+                self.paragraph(rest, rest, because);
+            }
         }
         for passed in &aspect.passed_over {
             let text = format!("{}: passed over, as nothing of its wish is left: {}", aspect.name, by_place(passed));
@@ -273,7 +288,8 @@ impl Page {
         }
         self.title("NEAR BY");
         for near in &advice.near {
-            let text = format!("{} is {}; at {}: {}", near.reading, near.now, near.at, near.becomes.join(", "));
+            let text =
+                format!("{} is {}; {} {}: {}", near.reading, near.now, near.side, near.at, near.becomes.join(", "));
             self.paragraph("  ", "    ", &text);
         }
     }

@@ -174,7 +174,7 @@ impl Checker {
     /// Knows the names that a program declares, as far as something can be given under them or named in a call.
     fn take_names(&mut self, program: &Program) {
         self.sets = program.sets.clone();
-        self.aspects = program.aspects.clone();
+        self.take_aspects(program.aspects.clone());
         self.own = program.own.clone();
         self.lets = program.lets.clone();
         self.let_kinds = program.lets.iter().map(|definition| Some(definition.value.kind)).collect();

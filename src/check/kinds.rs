@@ -421,8 +421,8 @@ impl Checker {
         }
         if let Some(kind @ (Kind::OneOf(_) | Kind::Month | Kind::Direction)) = hint.words {
             let what = self.owner_of_words(kind);
-            let set = values::set_of(&self.sets, kind);
             let near_name = self.nearest_value_name(&word.text);
+            let set = values::set_of(&self.sets, kind);
             let finding = values::unknown_word(kind, set, &what, word);
             let offers_word = finding.help.as_deref().is_some_and(|help| help.starts_with("did you mean"));
             let help = match near_name {
@@ -507,11 +507,25 @@ impl Checker {
     /// `3-10 ft` is read as a difference, and was meant as a range.
     fn dash_range(&mut self, first: &tree::Expr, rest: &[(Arithmetic, tree::Expr)]) -> Option<()> {
         let [(Arithmetic::Minus, last)] = rest else { return Some(()) };
-        let range = matches!(
-            (literal_of(first), literal_of(last)),
+        let counts = |value: &LiteralValue| match value {
+            LiteralValue::Number(number, Some(word)) => {
+                let unit = crate::vocabulary::unit::Unit::find(&word.0.text)?;
+                Some((unit.kind, number.counts(unit.counts, unit.zero)?))
+            }
+            _ => None,
+        };
+        let range = match (literal_of(first), literal_of(last)) {
             (Some(LiteralValue::Number(_, None)), Some(LiteralValue::Number(_, Some(_))))
-                | (Some(LiteralValue::Clock(_)), Some(LiteralValue::Clock(_)))
-        );
+            | (Some(LiteralValue::Clock(_)), Some(LiteralValue::Clock(_))) => true,
+            // `3ft-10ft`: nobody takes the greater of two plain lengths or speeds from the lesser.
+            (Some(a), Some(b)) => match (counts(a), counts(b)) {
+                (Some((kind, a)), Some((other, b))) => {
+                    kind == other && matches!(kind, Kind::Length | Kind::Speed | Kind::Duration) && a < b
+                }
+                _ => false,
+            },
+            _ => false,
+        };
         if !range {
             return Some(());
         }

@@ -1,6 +1,7 @@
 //! What every name is: readings, lets, ladders and aspects share one space of names.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::hash_map::Entry;
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::sync::Arc;
 
 use super::values;
@@ -13,7 +14,7 @@ use crate::text::{Sources, Span};
 use crate::vocabulary::aspect::{self, Aspect, AspectId, BUILT_IN_NAMES, Form, SHIFTS, Shift};
 use crate::vocabulary::catalogue::{CATALOGUE, Known, light_words};
 use crate::vocabulary::kind::{KIND_WORDS, Kind, SetId, WordSet, same_word};
-use crate::vocabulary::nearest::nearest;
+use crate::vocabulary::nearest::{listed, nearest};
 use crate::vocabulary::unit::Unit;
 
 /// Most characters of a name.
@@ -61,20 +62,33 @@ pub(super) struct Checker {
     used_lets: BTreeSet<usize>,
     /// Words in statements that could not be read: what they name may be used there.
     broken_words: BTreeSet<String>,
+    /// How many more names may be looked at for the nearest.
+    looks: usize,
+    /// The number of each word of an aspect, by the word in lower case.
+    word_numbers: HashMap<(AspectId, String), usize>,
+    /// Each aspect, by its name in lower case.
+    aspect_ids: HashMap<String, AspectId>,
+    /// Where the header first adds words to an aspect.
+    also_places: HashMap<AspectId, Span>,
 }
+
+/// Most names that are looked at for the nearest ones.
+const MOST_LOOKS: usize = 1_000_000;
 
 type InputKey = (u8, u32, u32, i64);
 
 impl Checker {
     pub fn new(sources: Arc<Sources>, forgives: bool) -> Self {
-        Self {
+        let mut checker = Self {
             sources,
             findings: Vec::new(),
             forgives_names: forgives,
             forgives_words: forgives,
             names: BTreeMap::new(),
             sets: vec![light_words()],
-            aspects: aspect::built_in(),
+            aspects: Vec::new(),
+            aspect_ids: HashMap::new(),
+            also_places: HashMap::new(),
             also_words: Vec::new(),
             used_words: BTreeSet::new(),
             inputs: Vec::new(),
@@ -90,7 +104,28 @@ impl Checker {
             used_own: BTreeSet::new(),
             used_lets: BTreeSet::new(),
             broken_words: BTreeSet::new(),
+            looks: MOST_LOOKS,
+            word_numbers: HashMap::new(),
+        };
+        checker.take_aspects(aspect::built_in());
+        checker
+    }
+
+    /// Takes in aspects with their words.
+    pub fn take_aspects(&mut self, aspects: Vec<Aspect>) {
+        self.aspects.clear();
+        for aspect in aspects {
+            self.add_aspect(aspect);
         }
+    }
+
+    fn add_aspect(&mut self, aspect: Aspect) -> Option<AspectId> {
+        let id = AspectId(u32::try_from(self.aspects.len()).ok()?);
+        self.aspect_ids.insert(aspect.name.to_lowercase(), id);
+        let words = aspect.words().iter().enumerate();
+        self.word_numbers.extend(words.map(|(at, word)| ((id, word.to_lowercase()), at)));
+        self.aspects.push(aspect);
+        Some(id)
     }
 
     pub fn error(&mut self, code: Code, span: Span, message: impl Into<String>) {
@@ -139,7 +174,7 @@ impl Checker {
                 }
             },
         };
-        let given_before = self.also_words.iter().find(|(other, _, _)| *other == id).map(|(_, _, span)| *span);
+        let given_before = self.also_places.get(&id).copied();
         if let Some(earlier) = given_before {
             let what = self.aspects[id.index()].name.clone();
             self.twice(Code::ClauseTwice, "`also` for", &what, keyword.span, earlier);
@@ -151,7 +186,8 @@ impl Checker {
                 self.error(Code::UnknownAspect, aspect.span, message);
                 return;
             };
-            if words.iter().any(|word| same_word(word, &name.text)) {
+            let key = (id, name.text.to_lowercase());
+            if self.word_numbers.contains_key(&key) {
                 let message = format!("`{}` is one of the words of `{}` already", name.text, aspect.text);
                 self.error(Code::NameTwice, name.span, message);
                 continue;
@@ -160,6 +196,8 @@ impl Checker {
             if let Form::Words(words) = &mut self.aspects[id.index()].form {
                 words.push(name.text.clone());
             }
+            self.word_numbers.insert(key, at);
+            self.also_places.entry(id).or_insert(name.span);
             self.also_words.push((id, at, name.span));
         }
     }
@@ -174,11 +212,10 @@ impl Checker {
             );
             return None;
         }
-        let id = AspectId(u32::try_from(self.aspects.len()).ok()?);
         if !self.may_be_named(word) {
             return None;
         }
-        self.aspects.push(Aspect { name: word.text.clone(), form: Form::Words(Vec::new()) });
+        let id = self.add_aspect(Aspect { name: word.text.clone(), form: Form::Words(Vec::new()) })?;
         self.put(word, Named::Aspect);
         Some(id)
     }
@@ -186,8 +223,7 @@ impl Checker {
     /// The aspect of that name, in any case and spelling.
     pub fn aspect_named(&self, name: &str) -> Option<AspectId> {
         let name = if same_word(name, "color") { "colour" } else { name };
-        let at = self.aspects.iter().position(|aspect| same_word(&aspect.name, name))?;
-        Some(AspectId(u32::try_from(at).ok()?))
+        self.aspect_ids.get(&name.to_lowercase()).copied()
     }
 
     fn check_length(&mut self, name: &Word) {
@@ -336,17 +372,20 @@ impl Checker {
 
     fn new_set(&mut self, words: &[Word], ordered: bool) -> SetId {
         let mut kept: Vec<&Word> = Vec::new();
+        let mut places: HashMap<String, Span> = HashMap::new();
         for word in words {
-            match kept.iter().find(|earlier| earlier.is(&word.text)) {
-                Some(earlier) => {
-                    let span = earlier.span;
-                    self.twice(Code::NameTwice, "the word", &word.text, word.span, span);
+            match places.entry(word.text.to_lowercase()) {
+                Entry::Occupied(earlier) => {
+                    self.twice(Code::NameTwice, "the word", &word.text, word.span, *earlier.get());
                 }
-                None => kept.push(word),
+                Entry::Vacant(free) => {
+                    free.insert(word.span);
+                    kept.push(word);
+                }
             }
         }
         let id = SetId(u32::try_from(self.sets.len()).unwrap_or(u32::MAX));
-        self.sets.push(WordSet { words: kept.iter().map(|word| word.text.clone()).collect(), ordered });
+        self.sets.push(WordSet::new(kept.iter().map(|word| word.text.clone()).collect(), ordered));
         id
     }
 
@@ -502,11 +541,14 @@ impl Checker {
     }
 
     /// The name nearest to one that is not known, of whatever a condition can ask.
-    pub fn nearest_value_name(&self, name: &str) -> Option<String> {
+    ///
+    /// Among very many names only the first slips are looked for, so that checking stays quick.
+    pub fn nearest_value_name(&mut self, name: &str) -> Option<String> {
+        self.looks = self.looks.checked_sub(self.names.len() + CATALOGUE.len())?;
         let declared = self.names.iter().filter(|(_, (named, _))| !matches!(named, Named::Aspect));
         let declared = declared.map(|(name, _)| name.as_str());
         let known = CATALOGUE.iter().map(|entry| entry.name);
-        nearest(name, declared.chain(known)).map(str::to_owned)
+        nearest(name, known.chain(declared)).map(str::to_owned)
     }
 
     /// Says that a word is no aspect, with the nearest aspect or shift.
@@ -519,7 +561,7 @@ impl Checker {
         let near = nearest(&word.text, names.iter().map(String::as_str).chain(shifts)).map(str::to_owned);
         let help = match near {
             Some(near) => format!("did you mean `{near}`?"),
-            None => format!("the aspects of a tactic are {}", names.join(", ")),
+            None => format!("the aspects of a tactic are {}", listed(names.iter().map(String::as_str))),
         };
         self.error_with_help(Code::UnknownAspect, word.span, format!("`{}` is no aspect of a tactic", word.text), help);
     }
@@ -527,7 +569,7 @@ impl Checker {
     /// The number of a word of an aspect, or a finding with the nearest.
     pub fn aspect_word(&mut self, aspect: AspectId, word: &Word) -> Option<usize> {
         let definition = &self.aspects[aspect.index()];
-        if let Some(at) = definition.words().iter().position(|known| same_word(known, &word.text)) {
+        if let Some(at) = self.word_numbers.get(&(aspect, word.text.to_lowercase())).copied() {
             self.used_words.insert((aspect, at));
             return Some(at);
         }

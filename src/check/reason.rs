@@ -159,6 +159,8 @@ fn complement(ranges: &[(i64, i64)]) -> Vec<(i64, i64)> {
 pub(super) struct Model<'p> {
     program: &'p Program,
     formulas: Vec<Formula>,
+    /// What is so of each formula.
+    traits: Vec<Traits>,
     vars: Vec<Var>,
     domains: Vec<Domain>,
     var_ids: HashMap<Var, VarId>,
@@ -170,6 +172,15 @@ pub(super) struct Model<'p> {
     budget: usize,
     /// Kept from question to question, so that none has to be made for each.
     scratch: Scratch,
+}
+
+/// What is so of a formula, whatever the readings are.
+#[derive(Clone, Copy)]
+struct Traits {
+    /// It hangs only on exact comparisons and on what the readings fix.
+    exact: bool,
+    /// It asks somewhere if something is known.
+    asks_known: bool,
 }
 
 #[derive(Default)]
@@ -202,6 +213,10 @@ enum Tie {
 /// Most formulas worked out for one strategy, and for one question.
 const BUDGET: usize = 3_000_000;
 const QUESTION: usize = 150_000;
+/// Most formulas looked at for the first bounds of one.
+const MOST_BOUNDING: usize = 64;
+/// Most ties that are used. One left out makes no proof wrong, only some impossible.
+const MOST_TIES: usize = 4_000;
 
 /// What came of a question.
 #[derive(Debug)]
@@ -219,6 +234,7 @@ impl<'p> Model<'p> {
         let mut model = Self {
             program,
             formulas: Vec::new(),
+            traits: Vec::new(),
             vars: Vec::new(),
             domains: Vec::new(),
             var_ids: HashMap::new(),
@@ -248,6 +264,7 @@ impl<'p> Model<'p> {
     }
 
     fn add(&mut self, formula: Formula) -> FormulaId {
+        self.traits.push(self.traits_of(&formula));
         self.formulas.push(formula);
         self.formulas.len() - 1
     }
@@ -315,6 +332,13 @@ impl<'p> Model<'p> {
             _ => return,
         };
         let Some(new) = self.program.inputs.get(input.index()).map(|input| input.source) else { return };
+        let can_be_tied = matches!(
+            new,
+            InputSource::Known(Known::Strikeless) | InputSource::Strikes(_) | InputSource::Call(Known::DepthOf, ..)
+        );
+        if !can_be_tied || self.ties.len() >= MOST_TIES {
+            return;
+        }
         for (other_id, other) in self.vars.iter().enumerate() {
             let (other, other_level) = match other {
                 Var::Input(input) => (*input, None),
@@ -538,20 +562,30 @@ impl<'p> Model<'p> {
         }
     }
 
-    /// Whether a formula hangs on a comparison that is not exact, or on something the readings do not fix.
-    pub fn is_exact(&mut self, roots: &[FormulaId]) -> bool {
-        let cone = self.cone(roots);
-        cone.iter().all(|id| match &self.formulas[*id] {
-            Formula::Atom(var, _) | Formula::VarKnown(var) => !matches!(self.vars[*var], Var::Free(_) | Var::Timed(_)),
-            Formula::Constant(truths) => truths.count_ones() == 1,
-            _ => true,
-        })
+    /// Whether formulas hang only on comparisons that are exact, and on what the readings fix.
+    pub fn is_exact(&self, roots: &[FormulaId]) -> bool {
+        roots.iter().all(|root| self.traits[*root].exact)
     }
 
     /// Whether a formula asks anywhere if something is known.
-    pub fn asks_known(&mut self, root: FormulaId) -> bool {
-        let cone = self.cone(&[root]);
-        cone.iter().any(|id| matches!(self.formulas[*id], Formula::VarKnown(_) | Formula::IsKnown(_)))
+    pub fn asks_known(&self, root: FormulaId) -> bool {
+        self.traits[root].asks_known
+    }
+
+    /// What is so of a formula because of its parts, which are there already.
+    fn traits_of(&self, formula: &Formula) -> Traits {
+        let fixed = |var: VarId| !matches!(self.vars[var], Var::Free(_) | Var::Timed(_));
+        match formula {
+            Formula::Constant(truths) => Traits { exact: truths.count_ones() == 1, asks_known: false },
+            Formula::Atom(var, _) => Traits { exact: fixed(*var), asks_known: false },
+            Formula::VarKnown(var) => Traits { exact: fixed(*var), asks_known: true },
+            Formula::Not(inner) => self.traits[*inner],
+            Formula::IsKnown(inner) => Traits { asks_known: true, ..self.traits[*inner] },
+            Formula::All(list) | Formula::Any(list) => Traits {
+                exact: list.iter().all(|id| self.traits[*id].exact),
+                asks_known: list.iter().any(|id| self.traits[*id].asks_known),
+            },
+        }
     }
 
     /// The formulas that some hang on, parts before wholes.
@@ -581,10 +615,9 @@ impl<'p> Model<'p> {
     pub fn bounds_of(&self, root: FormulaId) -> Bounds {
         let mut found: Bounds = Vec::new();
         let mut pending = vec![root];
-        while let Some(id) = pending.pop() {
-            if found.len() >= 16 {
-                break;
-            }
+        // What lets share may be reached again and again, so that the steps are bounded too.
+        for _ in 0..MOST_BOUNDING {
+            let Some(id) = pending.pop().filter(|_| found.len() < 16) else { break };
             match &self.formulas[id] {
                 Formula::Atom(var, ranges) => found.push((*var, ranges.clone())),
                 Formula::Not(inner) => {
@@ -609,6 +642,9 @@ impl<'p> Model<'p> {
     /// Looks for values under which each formula has one of the truths asked of it. With `all_known`, no variable is
     /// unknown.
     pub fn solve(&mut self, wanted: &[(FormulaId, Truths)], all_known: bool) -> Answer {
+        if self.budget == 0 {
+            return Answer::Unexamined;
+        }
         let roots: Vec<FormulaId> = wanted.iter().map(|(id, _)| *id).collect();
         let cone = self.cone(&roots);
         let mut vars: Vec<VarId> = cone
@@ -647,7 +683,8 @@ impl<'p> Model<'p> {
         let answer = query.solve(domains);
         let spent = budget - query.budget;
         self.scratch = scratch;
-        self.budget = self.budget.saturating_sub(spent.max(1));
+        // A question too large for its budget was gathered all the same.
+        self.budget = self.budget.saturating_sub(spent.max(cone.len()).max(1));
         match answer {
             Ok(Some(domains)) => Answer::Found(vars.into_iter().map(|var| self.vars[var]).zip(domains).collect()),
             Ok(None) => Answer::Nothing,

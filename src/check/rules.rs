@@ -1,12 +1,14 @@
 //! Rules and ladders: what they decide, shift, limit, stop and move.
 
+use std::collections::HashSet;
+
 use super::names::Checker;
 use crate::findings::{Code, Finding};
 use crate::program::expr::Expr;
 use crate::program::{Bound, Decide, Item, Limit, MoveDef, RuleDef, Run, RungDef, ShiftDef, Wish};
 use crate::syntax::tree::{self, Clause, ExprNode, KeepItem, LimitSpec, RunItem, RunValue, Statement, Word};
 use crate::text::Span;
-use crate::vocabulary::aspect::{AspectId, Form};
+use crate::vocabulary::aspect::AspectId;
 
 impl Checker {
     /// Lowers rules and ladders, and gives their order in the file.
@@ -173,13 +175,13 @@ impl Checker {
 
     fn decide(&mut self, word: &Word, value: &RunValue) -> Option<Decide> {
         let aspect = self.known_aspect(word)?;
-        let wish = match (self.aspects.get(aspect.index())?.form.clone(), value) {
-            (Form::Range(kind), RunValue::Range(range)) => {
+        let wish = match (self.aspects.get(aspect.index())?.range_kind(), value) {
+            (Some(kind), RunValue::Range(range)) => {
                 let (from, to) = self.range_of_kind(range, kind)?;
                 Wish::Range(from, to)
             }
-            (Form::Words(_), RunValue::Words(words)) => Wish::Words(self.wish_words(aspect, words)?),
-            (Form::Words(_), RunValue::Range(range)) => match (&range.from.node, &range.to) {
+            (None, RunValue::Words(words)) => Wish::Words(self.wish_words(aspect, words)?),
+            (None, RunValue::Range(range)) => match (&range.from.node, &range.to) {
                 (ExprNode::Name(name), None) => Wish::Words(vec![self.aspect_word(aspect, name)?]),
                 _ => {
                     let name = &self.aspects[aspect.index()].name;
@@ -190,7 +192,7 @@ impl Checker {
                     return None;
                 }
             },
-            (Form::Range(_), RunValue::Words(words)) => {
+            (Some(_), RunValue::Words(words)) => {
                 let span = words.first().map_or(word.span, |first| first.span);
                 self.error_with_help(
                     Code::Kinds,
@@ -206,10 +208,11 @@ impl Checker {
 
     fn wish_words(&mut self, aspect: AspectId, words: &[Word]) -> Option<Vec<usize>> {
         let mut chosen = Vec::new();
+        let mut seen = HashSet::new();
         for word in words {
             let at = self.aspect_word(aspect, word);
             match at {
-                Some(at) if chosen.contains(&at) => {
+                Some(at) if !seen.insert(at) => {
                     self.error(Code::NameTwice, word.span, format!("`{}` stands twice here", word.text));
                 }
                 Some(at) => chosen.push(at),
@@ -221,20 +224,20 @@ impl Checker {
 
     fn limit(&mut self, item: &KeepItem) -> Option<Limit> {
         let aspect = self.known_aspect(&item.aspect)?;
-        let form = self.aspects.get(aspect.index())?.form.clone();
+        let range = self.aspects.get(aspect.index())?.range_kind();
         let name = item.aspect.text.clone();
-        let bound = match (&item.limit, form) {
-            (LimitSpec::AtLeast(amount), Form::Range(kind)) => Bound::AtLeast(self.value_of_kind(amount, kind)?),
-            (LimitSpec::AtMost(amount), Form::Range(kind)) => Bound::AtMost(self.value_of_kind(amount, kind)?),
-            (LimitSpec::Not(word), Form::Words(_)) => Bound::Not(self.aspect_word(aspect, word)?),
-            (LimitSpec::Not(_), Form::Range(_)) => {
+        let bound = match (&item.limit, range) {
+            (LimitSpec::AtLeast(amount), Some(kind)) => Bound::AtLeast(self.value_of_kind(amount, kind)?),
+            (LimitSpec::AtMost(amount), Some(kind)) => Bound::AtMost(self.value_of_kind(amount, kind)?),
+            (LimitSpec::Not(word), None) => Bound::Not(self.aspect_word(aspect, word)?),
+            (LimitSpec::Not(_), Some(_)) => {
                 let finding =
                     Finding::new(Code::Kinds, item.span.0, format!("`{name}` is limited by values, not words"))
                         .help(format!("write `keep {name} at least ...` or `keep {name} at most ...`"));
                 self.findings.push(finding);
                 return None;
             }
-            (_, Form::Words(_)) => {
+            (_, None) => {
                 let finding =
                     Finding::new(Code::Kinds, item.span.0, format!("`{name}` is limited by words, not values"))
                         .help(format!("write `keep {name} not ...`"));

@@ -11,10 +11,10 @@ use crate::syntax::tree::{
     self, CastPoint, Expect, ExpectValue, ExprNode, Given, GivenValue, Literal, LiteralValue, Statement, Word,
 };
 use crate::text::Span;
-use crate::vocabulary::aspect::{AspectId, Form};
+use crate::vocabulary::aspect::AspectId;
 use crate::vocabulary::catalogue::Known;
 use crate::vocabulary::kind::Kind;
-use crate::vocabulary::nearest::nearest;
+use crate::vocabulary::nearest::{listed, nearest};
 use crate::vocabulary::quantity::DAY;
 use crate::vocabulary::unit::Unit;
 
@@ -248,13 +248,13 @@ impl Checker {
 
     fn rung_named(&mut self, id: LadderId, ladder: &Word, rung: &Word) -> Option<usize> {
         let set = self.ladders.get(id.index())?.set;
-        let words = self.sets.get(set.0 as usize)?.words.clone();
-        if let Some(at) = words.iter().position(|word| rung.is(word)) {
+        let words = self.sets.get(set.0 as usize)?.words.iter();
+        if let Some(at) = words.clone().position(|word| rung.is(word)) {
             return Some(at);
         }
-        let help = match nearest(&rung.text, words.iter().map(String::as_str)) {
+        let help = match nearest(&rung.text, words.clone().map(String::as_str)) {
             Some(near) => format!("did you mean `{near}`?"),
-            None => format!("its rungs are {}", words.join(", ")),
+            None => format!("its rungs are {}", listed(words.map(String::as_str))),
         };
         let message = format!("`{}` is no rung of the ladder `{}`", rung.text, ladder.text);
         self.error_with_help(Code::UnknownWord, rung.span, message, help);
@@ -365,7 +365,9 @@ impl Checker {
         let names: Vec<String> = aspects.chain(ladders).collect();
         let help = match nearest(&word.text, names.iter().map(String::as_str)) {
             Some(near) => format!("did you mean `{near}`?"),
-            None => format!("what can be expected is {}, `stop` and `caution`", names.join(", ")),
+            None => {
+                format!("what can be expected is {}, `stop` and `caution`", listed(names.iter().map(String::as_str)))
+            }
         };
         let message = format!("`{}` is neither an aspect nor a ladder", word.text);
         self.error_with_help(Code::UnknownAspect, word.span, message, help);
@@ -386,11 +388,9 @@ impl Checker {
             };
         }
         let aspect = self.expectable(name)?;
-        match (self.aspects.get(aspect.index())?.form.clone(), value) {
-            (Form::Range(kind), ExpectValue::Range(from, to)) => {
-                self.expect_range(aspect, kind, name, from, to.as_ref())
-            }
-            (Form::Words(_), ExpectValue::Words(words)) => {
+        match (self.aspects.get(aspect.index())?.range_kind(), value) {
+            (Some(kind), ExpectValue::Range(from, to)) => self.expect_range(aspect, kind, name, from, to.as_ref()),
+            (None, ExpectValue::Words(words)) => {
                 let mut chosen = Vec::new();
                 for word in words {
                     chosen.push(self.aspect_word(aspect, word)?);
@@ -399,13 +399,14 @@ impl Checker {
                 chosen.dedup();
                 Some(ExpectWhat::Words(aspect, chosen))
             }
-            (Form::Range(kind), ExpectValue::Words(_)) => {
+            (Some(kind), ExpectValue::Words(_)) => {
                 let message = format!("`{}` is expected as a value", name.text);
                 let help = format!("write for instance `{} {}`", name.text, kind.example());
                 self.error_with_help(Code::Kinds, name.span, message, help);
                 None
             }
-            (Form::Words(words), ExpectValue::Range(..)) => {
+            (None, ExpectValue::Range(..)) => {
+                let words = self.aspects.get(aspect.index())?.words();
                 let message = format!("`{}` is expected as words", name.text);
                 let help = format!("write for instance `{} {}`", name.text, words.first().map_or("", String::as_str));
                 self.error_with_help(Code::Kinds, name.span, message, help);

@@ -4,7 +4,7 @@ use crate::findings::{Code, Finding};
 use crate::syntax::tree::{GivenValue, Literal, LiteralValue, Word};
 use crate::text::Span;
 use crate::vocabulary::kind::{self, Kind, SetId, WordSet};
-use crate::vocabulary::nearest::nearest;
+use crate::vocabulary::nearest::{listed, nearest};
 use crate::vocabulary::quantity::{CIRCLE, Decimal, MINUTE};
 use crate::vocabulary::unit::Unit;
 
@@ -114,12 +114,28 @@ pub fn unknown_word(kind: Kind, set: Option<&WordSet>, what: &str, word: &Word) 
         Kind::Direction => kind::COMPASS.to_vec(),
         _ => set.map_or(Vec::new(), |set| set.words.iter().map(String::as_str).collect()),
     };
+    if let Some(point) = compass_name(kind, &word.text) {
+        return Finding::new(Code::UnknownWord, word.span, message).help(format!("write `{point}`"));
+    }
     let help = match nearest(&word.text, candidates.iter().copied()) {
         Some(near) => format!("did you mean `{near}`?"),
         None if kind == Kind::Month => "write its English name, as in `november`".to_owned(),
-        None => format!("write one of {}", candidates.join(", ")),
+        None => format!("write one of {}", listed(candidates)),
     };
     Finding::new(Code::UnknownWord, word.span, message).help(help)
+}
+
+/// The compass point that somebody wrote out: `north`, `southwest`.
+fn compass_name(kind: Kind, word: &str) -> Option<String> {
+    let names = [("north", 'N'), ("east", 'E'), ("south", 'S'), ("west", 'W')];
+    let mut rest = word.to_ascii_lowercase();
+    let mut point = String::new();
+    while kind == Kind::Direction && !rest.is_empty() {
+        let (name, letter) = names.iter().find(|(name, _)| rest.starts_with(name))?;
+        point.push(*letter);
+        rest = rest.split_off(name.len());
+    }
+    kind::compass_counts(&point).map(|_| point)
 }
 
 /// The set of a one-of kind.

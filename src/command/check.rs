@@ -59,7 +59,8 @@ impl Check {
         } else {
             self.tell(&found, &findings, errors, warnings);
         }
-        let failed = errors > 0 || (self.strict && warnings > 0);
+        output::faults(&found.faults);
+        let failed = errors > 0 || !found.faults.is_empty() || (self.strict && warnings > 0);
         Ok(if failed { Ending::Failed } else { Ending::Fine })
     }
 

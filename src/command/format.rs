@@ -129,6 +129,11 @@ fn replace(file: &str, text: &str) -> Result<(), Fault> {
     };
     // A link keeps its place; what it leads to is replaced.
     let path = std::fs::canonicalize(path).map_err(fault)?;
+    if std::fs::metadata(&path).map_err(fault)?.permissions().readonly() {
+        return Err(Fault::new("is not to be written to, by its permissions")
+            .help("it was left as it was")
+            .within(file));
+    }
     let mut beside = path.clone().into_os_string();
     beside.push(".new");
     let write = || -> std::io::Result<()> {

@@ -1,6 +1,7 @@
 //! What commands print, and how: words or one JSON document on standard output, faults on standard error.
 
 use std::io::{IsTerminal, Write};
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use serde::Serialize;
 
@@ -24,11 +25,24 @@ pub(super) fn width() -> usize {
     }
 }
 
-/// Prints to standard output. A reader that has gone away wants no more, which is no fault.
+/// Whether something could not be printed, so that the command can't say it is fine.
+static LOST: AtomicBool = AtomicBool::new(false);
+
+/// Prints to standard output. A reader that has gone away wants no more, which is no fault; anything else that hinders
+/// is one, and the command ends as failed.
 pub(super) fn print(text: &str) {
     let mut out = std::io::stdout().lock();
     let newline = if text.is_empty() || text.ends_with('\n') { "" } else { "\n" };
-    let _ = write!(out, "{text}{newline}").and_then(|()| out.flush());
+    let written = write!(out, "{text}{newline}").and_then(|()| out.flush());
+    let Some(error) = written.err().filter(|error| error.kind() != std::io::ErrorKind::BrokenPipe) else { return };
+    if !LOST.swap(true, Ordering::Relaxed) {
+        complain(&format!("error: standard output can't be written: {error}"));
+    }
+}
+
+/// Whether all that was printed arrived.
+pub(super) fn all_printed() -> bool {
+    !LOST.load(Ordering::Relaxed)
 }
 
 /// Prints one JSON document.

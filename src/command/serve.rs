@@ -19,8 +19,8 @@ pub struct Serve {
     #[arg(long, value_name = "ADDRESS:PORT", default_value = "127.0.0.1:50051")]
     listen: SocketAddr,
     /// How many trips may be followed at a time
-    #[arg(long, value_name = "NUMBER")]
-    trips: Option<usize>,
+    #[arg(long, value_name = "NUMBER", value_parser = clap::value_parser!(u32).range(1..=100_000))]
+    trips: Option<u32>,
     /// How many minutes a trip's client may be silent
     #[arg(long, value_name = "MINUTES", value_parser = clap::value_parser!(u64).range(1..=1440))]
     silence: Option<u64>,
@@ -37,7 +37,7 @@ impl Serve {
             .with_ansi(output::colours_on_error())
             .try_init();
         let mut config = Config { listen: self.listen, ..Config::new(&self.folder) };
-        config.limits.trips = self.trips.unwrap_or(config.limits.trips);
+        config.limits.trips = self.trips.map_or(config.limits.trips, |trips| trips as usize);
         config.limits.silence = self.silence.map_or(config.limits.silence, |minutes| Duration::from_secs(60 * minutes));
         let runtime = tokio::runtime::Runtime::new()
             .map_err(|error| Fault::new(format!("the service can't be started: {error}")))?;

@@ -26,11 +26,14 @@ pub(super) struct Found {
     pub passed_over: Vec<String>,
     /// Those of them that no strategy found here includes.
     pub unused: Vec<String>,
+    /// What could not be read.
+    pub faults: Faults,
 }
 
 /// Reads and checks what paths name.
 pub(super) fn read_all(paths: &[String]) -> Result<Found, Faults> {
-    let mut found = Found { strategies: Vec::new(), passed_over: Vec::new(), unused: Vec::new() };
+    let mut found =
+        Found { strategies: Vec::new(), passed_over: Vec::new(), unused: Vec::new(), faults: Faults::default() };
     let mut faults = Faults::default();
     for path in paths {
         let Some(files) = faults.keep(find(path)) else { continue };
@@ -52,8 +55,13 @@ pub(super) fn read_all(paths: &[String]) -> Result<Found, Faults> {
                 .help("a strategy begins with `strategy \"its name\"`"),
         );
     }
+    if found.strategies.is_empty() {
+        return Err(faults);
+    }
     found.unused = unused(&found);
-    faults.unless_any(found)
+    // One file that can't be read hides nothing of the others.
+    found.faults = faults;
+    Ok(found)
 }
 
 /// Reads and checks one strategy.

@@ -77,7 +77,8 @@ impl Trial {
             }
             output::print(&format!("{passed} passed, {failed} failed{}", found.passed_over_text()));
         }
-        Ok(if failed > 0 || broken { Ending::Failed } else { Ending::Fine })
+        output::faults(&found.faults);
+        Ok(if failed > 0 || broken || !found.faults.is_empty() { Ending::Failed } else { Ending::Fine })
     }
 }
 

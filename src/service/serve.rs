@@ -87,6 +87,10 @@ pub async fn serve(config: Config, shutdown: impl Future<Output = ()>) -> Result
 /// Reads the folder and listens; nothing is answered until [`Bound::serve`].
 pub async fn bind(config: Config) -> Result<Bound, ServeError> {
     let Config { folder, listen, limits } = config;
+    if !folder.is_dir() {
+        let why = if folder.exists() { "it is a file, not a folder" } else { "there is no such folder" };
+        return Err(ServeError::Folder { folder, why: why.to_owned() });
+    }
     let opened = {
         let folder = folder.clone();
         tokio::task::spawn_blocking(move || Library::open(&folder)).await

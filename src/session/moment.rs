@@ -159,7 +159,7 @@ impl<'s> Moment<'s> {
             known => match water::derivation(known) {
                 Some(derivation) => (derivation.derive)(self),
                 None if known.entry().origin == Sort::Given => Err("to be given".into()),
-                None => Err("this build does not derive it; give it as a reading".into()),
+                None => Err("to be given: this version does not derive it".into()),
             },
         }
     }
@@ -391,8 +391,9 @@ impl<'s> Moment<'s> {
         }
     }
 
-    /// How deep the cast that counts now goes, in counts.
+    /// How deep the cast that counts now goes, in counts; a surface temperature alone is none that anybody made.
     pub fn cast_depth(&self) -> Option<i64> {
+        self.made_cast()?;
         let cast = self.cast()?;
         let deepest = |profile: &Profile| profile.points().last().map(|(depth, _)| *depth);
         deepest(&cast.temperature).max(deepest(&cast.oxygen))

@@ -115,6 +115,7 @@ pub(super) fn of_tokens(file: FileId, text: &str, tokens: &[Token]) -> Option<Fi
         let found = match around.kind(0)? {
             TokenKind::Stray => Some(stray(&around)),
             TokenKind::UnclosedText => Some(unclosed_text(&around)),
+            TokenKind::Text => hidden_in_text(&around),
             TokenKind::Sign if around.word(0) == "+" && matches!(around.word(1), "-" | "−") && around.touches(1) => {
                 Some(
                     around
@@ -154,6 +155,19 @@ fn stray(around: &Around<'_>) -> Finding {
         format!("`{c}`")
     };
     around.finding(Code::StrayCharacter, 0, format!("{name} can't stand in a strategy outside a text")).help(help)
+}
+
+/// A character in a text that a terminal would obey, or that turns what is read around.
+fn hidden_in_text(around: &Around<'_>) -> Option<Finding> {
+    let hides =
+        |c: char| (c.is_control() && c != '\t') || matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
+    let (at, c) = around.word(0).char_indices().find(|(_, c)| hides(*c))?;
+    let start = around.token(0)?.start + at;
+    let span = Span::new(around.file, start, start + c.len_utf8());
+    let message = format!("the character U+{:04X} can't stand in a text", u32::from(c));
+    Some(
+        Finding::new(Code::StrayCharacter, span, message).help("leave it out; it can't be seen, and terminals obey it"),
+    )
 }
 
 fn unclosed_text(around: &Around<'_>) -> Finding {
@@ -218,9 +232,10 @@ pub(super) fn of_statement(
             return Fault { finding, misspelt_statement: Some(around.at) };
         }
     }
-    let slips: [fn(&Around<'_>) -> Option<Finding>; 14] = [
+    let slips: [fn(&Around<'_>) -> Option<Finding>; 15] = [
         numbers,
         equals_sign,
+        joined_by_and,
         second_place,
         misspelt_word,
         strangers,
@@ -255,6 +270,15 @@ fn numbers(around: &Around<'_>) -> Option<Finding> {
                 .help(format!("write `{whole}.{part}`")),
         );
     }
+    let unit_before = around.kind(-1) == Some(TokenKind::Word)
+        && crate::vocabulary::unit::Unit::is_unit(around.word(-1))
+        && around.kind(-2) == Some(TokenKind::Number);
+    if number && unit_before {
+        let (whole, unit) = (around.word(-2), around.word(-1));
+        let message = format!("`{whole} {unit} {word}` are two measures in a row");
+        let help = "write one number with one unit, as in `90 min` or `66 in`";
+        return Some(Finding::new(Code::BadNumber, around.span(-2).to(around.span(0)), message).help(help));
+    }
     if number && around.kind(-1) == Some(TokenKind::Number) {
         let message = format!("`{} {word}` are two numbers in a row", around.word(-1));
         let help = "write a mixed number with a decimal point, as in `3.5`";
@@ -270,6 +294,16 @@ fn numbers(around: &Around<'_>) -> Option<Finding> {
         );
     }
     None
+}
+
+/// `lure spoon and spinner`, `depth 3 to 10 ft and speed 2 mph`.
+fn joined_by_and(around: &Around<'_>) -> Option<Finding> {
+    let lists = ["run", "keep", "given", "expect"];
+    (around.lower(0) == "and" && lists.contains(&around.clause().as_str())).then(|| {
+        around
+            .finding(Code::Syntax, 0, "`and` joins conditions, not the items of a list")
+            .help("part items with commas, and alternatives of one aspect with `or`, as in `lure spoon or spinner`")
+    })
 }
 
 fn equals_sign(around: &Around<'_>) -> Option<Finding> {
@@ -331,6 +365,13 @@ fn missing_quotes(around: &Around<'_>) -> Option<Finding> {
         "include" => "a path in quotes",
         _ => "a text in quotes",
     };
+    if around.lower(0) == "if" && matches!(owner.as_str(), "stop" | "caution" | "because") {
+        return Some(
+            around
+                .finding(Code::Misplaced, 0, "`if` comes first in a rule")
+                .help(format!("write `if ... {owner} \"...\"`, the condition straight behind the rule's name")),
+        );
+    }
     let message = format!("behind `{owner}` comes {what}");
     let meant = meant_text(around, what == "a text in quotes");
     let help = (!meant.is_empty()).then(|| format!("write `{owner} \"{meant}\"`"));
@@ -360,6 +401,8 @@ fn is_known(around: &Around<'_>) -> Option<Finding> {
     let after_is = around.lower(-1) == "is" || (around.lower(-1) == "not" && around.lower(-2) == "is");
     (after_is && matches!(state.as_str(), "known" | "unknown")).then(|| {
         let name = if around.lower(-1) == "is" { around.word(-2) } else { around.word(-3) };
+        // Behind a call stands its bracket, which is no name.
+        let name = if name == ")" { "..." } else { name };
         around
             .finding(Code::Syntax, 0, format!("`{state}` stands without `is`"))
             .help(format!("write `{name} {state}`"))
@@ -462,9 +505,12 @@ fn two_words(around: &Around<'_>) -> Option<Finding> {
     let plain = |offset: isize| around.kind(offset) == Some(TokenKind::Word) && !scan::is_reserved(around.word(offset));
     (plain(0) && plain(-1)).then(|| {
         let (first, second) = (around.word(-1), around.word(0));
-        around
-            .finding(Code::Syntax, 0, format!("`{first} {second}` are two words where one name belongs"))
-            .help(format!("a name is one word: `{first}`, or `{first}_{second}` if you declared that"))
+        around.finding(Code::Syntax, 0, format!("`{first} {second}` are two words where one name belongs")).help(
+            match crate::vocabulary::catalogue::Known::reading(&format!("{first}_{second}")) {
+                Some(known) => format!("did you mean `{}`?", known.name()),
+                None => format!("a name is one word: `{first}`, or `{first}_{second}` if you declared that"),
+            },
+        )
     })
 }
 

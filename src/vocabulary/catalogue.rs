@@ -81,7 +81,7 @@ pub fn light_class(height: i64) -> i64 {
 /// The words of `light`, darkest first.
 pub fn light_words() -> WordSet {
     let words = ["dark", "twilight", "low_sun", "high_sun"];
-    WordSet { words: words.into_iter().map(str::to_owned).collect(), ordered: true }
+    WordSet::new(words.into_iter().map(str::to_owned).collect(), true)
 }
 
 const DEGREE: i64 = PER_UNIT;

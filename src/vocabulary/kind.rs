@@ -1,5 +1,7 @@
 //! The kinds of values, and which kinds a product or quotient has.
 
+use std::collections::HashMap;
+
 /// A kind of value. Values of different kinds are never compared with each other.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Kind {
@@ -50,12 +52,20 @@ pub struct WordSet {
     pub words: Vec<String>,
     /// Whether they were parted by `<`.
     pub ordered: bool,
+    /// The place of each, by the word in lower case.
+    places: HashMap<String, usize>,
 }
 
 impl WordSet {
+    /// A set of words, each once.
+    pub fn new(words: Vec<String>, ordered: bool) -> Self {
+        let places = words.iter().enumerate().map(|(at, word)| (word.to_lowercase(), at)).collect();
+        Self { words, ordered, places }
+    }
+
     /// The index of a word, in any case.
     pub fn index(&self, word: &str) -> Option<usize> {
-        self.words.iter().position(|w| same_word(w, word))
+        self.places.get(&word.to_lowercase()).copied()
     }
 }
 

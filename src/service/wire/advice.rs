@@ -128,8 +128,8 @@ fn idle(idle: Idle) -> v1::Idle {
 }
 
 fn near(near: Near) -> v1::NearThreshold {
-    let Near { reading, now, at, becomes } = near;
-    v1::NearThreshold { reading, now, at, becomes }
+    let Near { reading, now, at, side, becomes } = near;
+    v1::NearThreshold { reading, now, at, becomes, side: side.to_owned() }
 }
 
 fn reading(reading: ReadingAdvice) -> v1::ReadingAdvice {
