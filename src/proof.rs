@@ -141,8 +141,10 @@ fn begin(session: &mut Session, part: &PartDef) -> Result<(), crate::session::Ou
         return session.at(lines_in, first);
     }
     session.at(lines_in, first)?;
-    let given_as_passed = |event: &Event| matches!(event, Event::Give(GivenTarget::Known(Known::Strikeless), Some(_)));
-    session.at(Instant(0), now.into_iter().filter(|event| !given_as_passed(event)))
+    // The time without a strike has passed, and a strike younger than that would be gone.
+    let is_past =
+        |event: &Event| matches!(event, Event::Strike | Event::Give(GivenTarget::Known(Known::Strikeless), Some(_)));
+    session.at(Instant(0), now.into_iter().filter(|event| !is_past(event)))
 }
 
 fn events(part: &PartDef) -> Vec<Event> {

@@ -141,6 +141,8 @@ pub struct Session {
     starts: Option<Instant>,
     /// Rungs given before the first step.
     first_rungs: Vec<Option<usize>>,
+    /// Ladders said to be unknown before it.
+    untold: Vec<usize>,
     state: Option<State>,
     latest: Option<Instant>,
     /// Moves that ladders made, and rungs they stood on, at least once.
@@ -166,6 +168,7 @@ impl Session {
         });
         Self {
             first_rungs: vec![None; program.ladders.len()],
+            untold: Vec::new(),
             program,
             setting,
             mode,
@@ -258,7 +261,11 @@ impl Session {
         let moves = match &mut state {
             Some(state) => state.step(&self.program, &moment),
             None => {
-                state = Some(State::first_step(&self.program, &moment, &self.first_rungs, false));
+                let mut first = State::first_step(&self.program, &moment, &self.first_rungs, false);
+                for ladder in &self.untold {
+                    first.put(*ladder, None, &moment);
+                }
+                state = Some(first);
                 Vec::new()
             }
         };
@@ -338,6 +345,10 @@ impl Session {
             None => {
                 if let Some(slot) = self.first_rungs.get_mut(ladder.index()) {
                     *slot = rung;
+                }
+                self.untold.retain(|untold| *untold != ladder.index());
+                if rung.is_none() {
+                    self.untold.push(ladder.index());
                 }
             }
             Some(mut state) => {

@@ -266,7 +266,11 @@ impl Checker {
             ExprNode::Literal(value) => self.literal(value, span, hint),
             ExprNode::Name(word) => self.name(word, hint),
             ExprNode::Call(name, arguments) => self.call(name, arguments, span),
-            ExprNode::Bracket(inner) => self.expr(inner, hint).map(|typed| Expr { span, ..typed }),
+            ExprNode::Bracket(inner) => {
+                // Only a literal takes its kind from what stands outside its brackets.
+                let change = hint.change && literal_of(inner).is_some();
+                self.expr(inner, Hint { change, ..hint }).map(|typed| Expr { span, ..typed })
+            }
             ExprNode::Negated(inner) => self.negated(inner, span, hint),
             ExprNode::Chain(first, rest) => match rest.first() {
                 Some((Arithmetic::Plus | Arithmetic::Minus, _)) => self.sum(first, rest, span, hint),

@@ -27,6 +27,8 @@ pub struct LadderState {
     pub rung: Option<usize>,
     /// Where its clocks begin.
     pub mark: Mark,
+    /// It was said to be unknown where it stands, and stays so until a rung is given.
+    pub untold: bool,
 }
 
 /// What a timed let remembers.
@@ -67,7 +69,7 @@ impl State {
     pub fn put(&mut self, ladder: usize, rung: Option<usize>, readings: &dyn Readings) {
         if let Some(state) = self.ladders.get_mut(ladder) {
             let mark = Mark { at: readings.now(), fished: readings.fished(), counts_own: true, moved: true };
-            *state = LadderState { rung, mark };
+            *state = LadderState { rung, mark, untold: rung.is_none() };
         }
     }
 
@@ -84,7 +86,16 @@ impl State {
             started: now,
             last_step: now,
             lets: vec![LetState::default(); program.lets.len()],
-            ladders: provisional.iter().map(|&rung| LadderState { rung, mark }).collect(),
+            ladders: provisional
+                .iter()
+                .enumerate()
+                // The clocks of a rung that was given begin there, as after a move.
+                .map(|(at, &rung)| LadderState {
+                    rung,
+                    mark: Mark { moved: given(at).is_some(), ..mark },
+                    untold: false,
+                })
+                .collect(),
             last_known: vec![None; program.changes],
         };
         let let_values = state.step_lets(program, readings, &provisional, long_enough);
@@ -251,10 +262,14 @@ struct Moved {
 
 /// Where a ladder stands after this step, if it makes a move: at most one.
 fn next_standing(ladder: &LadderDef, state: LadderState, scene: Scene<'_>) -> Option<Moved> {
+    if state.untold {
+        return None;
+    }
     let open = open_rungs(ladder, &scene);
     let mark = Mark { at: scene.readings.now(), fished: scene.readings.fished(), counts_own: false, moved: true };
     let first_open = open.iter().position(|open| *open);
-    let stand = |rung: Option<usize>, by: Option<usize>| Some(Moved { to: LadderState { rung, mark }, by });
+    let stand =
+        |rung: Option<usize>, by: Option<usize>| Some(Moved { to: LadderState { rung, mark, untold: false }, by });
     let scene = Scene { mark: Some(state.mark), ..scene };
     let mut moves = ladder.moves.iter();
     let starts_over =

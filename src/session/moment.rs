@@ -456,7 +456,7 @@ impl Readings for Moment<'_> {
     fn strikes_since(&self, window: i64, mark: Mark) -> Option<i64> {
         // A count that was given stands until the ladder moves.
         match self.given(GivenTarget::Call(Known::Strikes, Kind::Duration, window)) {
-            Given::Good(at, value) if mark.at <= at => return Some(value),
+            Given::Good(at, value) if mark.at < at || (mark.counts_own && mark.at == at) => return Some(value),
             Given::Unknown => return None,
             _ => {}
         }
