@@ -550,8 +550,7 @@ impl Telling<'_> {
     /// Whether the call would be another if a rule applied.
     fn would_change(&self, rule: usize) -> bool {
         let assumed = Some((rule, true));
-        let assuming =
-            crate::engine::decide::decide_assuming(self.program, self.readings, self.standing, assumed);
+        let assuming = crate::engine::decide::decide_assuming(self.program, self.readings, self.standing, assumed);
         !assuming.same_call(self.outcome)
     }
 

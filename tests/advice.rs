@@ -165,7 +165,9 @@ fn a_day_on_the_water() {
 /// The advice for some `--set NAME=VALUE`, without a water.
 fn advice(program: &Arc<Program>, sets: &[&str]) -> Advice {
     let mut session = Session::alone(program.clone(), Arc::new(Setting::default()));
-    let events = Names::of(program).sets(sets).unwrap_or_else(|faults| panic!("{:?}", faults.iter().next().map(ToString::to_string)));
+    let events = Names::of(program)
+        .sets(sets)
+        .unwrap_or_else(|faults| panic!("{:?}", faults.iter().next().map(ToString::to_string)));
     session.at(Instant(0), events).expect("the first moment");
     advise(&session, Instant(0), &Shown::default())
 }
@@ -184,13 +186,20 @@ fn nothing_known() {
     for strategy in STRATEGIES {
         let advice = case(&format!("nothing_known_{strategy}"), &shipped(strategy), &[]);
         assert!(advice.lines_up.is_empty());
-        assert!(advice.not_ruled_out.iter().any(|open| open.stops), "a stop whose condition is unknown is not ruled out");
+        assert!(
+            advice.not_ruled_out.iter().any(|open| open.stops),
+            "a stop whose condition is unknown is not ruled out"
+        );
     }
 }
 
 #[test]
 fn too_warm_to_release() {
-    let advice = case("lines_up_too_warm_to_release", &shipped("less_to_chase"), &["surface=69°F", "releasing=yes", "wind=24 mph"]);
+    let advice = case(
+        "lines_up_too_warm_to_release",
+        &shipped("less_to_chase"),
+        &["surface=69°F", "releasing=yes", "wind=24 mph"],
+    );
     assert_eq!(advice.lines_up.len(), 2, "every stop is given with its reason");
     assert!(advice.tactic.iter().all(|aspect| aspect.value.is_none()), "under a stop no aspect has a value");
     assert_eq!(advice.ladders[0].rung.as_deref(), Some("fast"), "the rungs stand");
@@ -199,7 +208,11 @@ fn too_warm_to_release() {
 #[test]
 fn a_stop_that_is_not_ruled_out() {
     let program = shipped("less_to_chase");
-    let advice = case("not_ruled_out_releasing_unknown", &program, &["surface=69 °F", "wind=3 mph", "waves=1 in", "bottom=80 ft"]);
+    let advice = case(
+        "not_ruled_out_releasing_unknown",
+        &program,
+        &["surface=69 °F", "wind=3 mph", "waves=1 in", "bottom=80 ft"],
+    );
     assert!(advice.lines_up.is_empty());
     let open: Vec<&str> = advice.not_ruled_out.iter().map(|open| open.by.name.as_str()).collect();
     assert_eq!(open, ["Turning warm for release", "Too warm to release", "No bait where it is not allowed"]);

@@ -294,8 +294,18 @@ fn hours_to_sunset_and_from_sunrise() {
     assert_eq!(asked(&idaho, Known::UntilSunset, "2024-06-20T20:51:00-07:00"), None, "after that day's sunset");
     // East of Greenwich the local day begins on the day before by UTC.
     let taupo = session(place(-38.8, 175.9), 13);
-    close(minutes(asked(&taupo, Known::UntilSunset, "2025-01-10T08:00:00+13:00")).unwrap(), 764.25, 0.75, "in the morning");
-    close(minutes(asked(&taupo, Known::SinceSunrise, "2025-01-10T08:00:00+13:00")).unwrap(), 116.98, 0.75, "in the morning");
+    close(
+        minutes(asked(&taupo, Known::UntilSunset, "2025-01-10T08:00:00+13:00")).unwrap(),
+        764.25,
+        0.75,
+        "in the morning",
+    );
+    close(
+        minutes(asked(&taupo, Known::SinceSunrise, "2025-01-10T08:00:00+13:00")).unwrap(),
+        116.98,
+        0.75,
+        "in the morning",
+    );
     // Where there is no sunset and no sunrise there are no hours to them.
     let inari = session(place(69.0, 27.6), 3);
     for known in [Known::UntilSunset, Known::SinceSunrise] {
@@ -333,7 +343,15 @@ fn a_day_s_light() {
 fn no_place_no_sun() {
     let mut nowhere = session(place(0.0, 0.0), 0);
     nowhere = Session::new(nowhere.program().clone(), Arc::new(Setting::default()), Mode::Live);
-    for known in [Known::SunHeight, Known::Light, Known::SunRising, Known::UntilSunset, Known::SinceSunrise, Known::Month, Known::Clock] {
+    for known in [
+        Known::SunHeight,
+        Known::Light,
+        Known::SunRising,
+        Known::UntilSunset,
+        Known::SinceSunrise,
+        Known::Month,
+        Known::Clock,
+    ] {
         assert_eq!(asked(&nowhere, known, "2024-06-20T12:00:00-07:00"), None, "{known:?}");
     }
 }

@@ -283,14 +283,8 @@ impl Page {
         }
         self.title("NEAR BY");
         for near in &advice.near {
-            let text = format!(
-                "{} is {}; {} {}: {}",
-                near.reading,
-                near.now,
-                near.side,
-                near.at,
-                near.becomes.join(", ")
-            );
+            let text =
+                format!("{} is {}; {} {}: {}", near.reading, near.now, near.side, near.at, near.becomes.join(", "));
             self.paragraph("  ", "    ", &text);
         }
     }

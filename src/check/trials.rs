@@ -365,7 +365,9 @@ impl Checker {
         let names: Vec<String> = aspects.chain(ladders).collect();
         let help = match nearest(&word.text, names.iter().map(String::as_str)) {
             Some(near) => format!("did you mean `{near}`?"),
-            None => format!("what can be expected is {}, `stop` and `caution`", listed(names.iter().map(String::as_str))),
+            None => {
+                format!("what can be expected is {}, `stop` and `caution`", listed(names.iter().map(String::as_str)))
+            }
         };
         let message = format!("`{}` is neither an aspect nor a ladder", word.text);
         self.error_with_help(Code::UnknownAspect, word.span, message, help);
@@ -387,9 +389,7 @@ impl Checker {
         }
         let aspect = self.expectable(name)?;
         match (self.aspects.get(aspect.index())?.range_kind(), value) {
-            (Some(kind), ExpectValue::Range(from, to)) => {
-                self.expect_range(aspect, kind, name, from, to.as_ref())
-            }
+            (Some(kind), ExpectValue::Range(from, to)) => self.expect_range(aspect, kind, name, from, to.as_ref()),
             (None, ExpectValue::Words(words)) => {
                 let mut chosen = Vec::new();
                 for word in words {
