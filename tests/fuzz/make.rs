@@ -305,7 +305,11 @@ impl Maker<'_, '_> {
             1 => format!("{reading} {compare} {}", self.choices.pick(sort.readings)),
             2 => {
                 let sign = if self.choices.chance(128) { "+" } else { "-" };
-                format!("{reading} {sign} {} {compare} {}", self.choices.pick(sort.steps), self.choices.pick(sort.readings))
+                format!(
+                    "{reading} {sign} {} {compare} {}",
+                    self.choices.pick(sort.steps),
+                    self.choices.pick(sort.readings)
+                )
             }
             _ => format!("{reading} {compare} {value}"),
         }
@@ -327,7 +331,11 @@ impl Maker<'_, '_> {
                 let (name, values) = RANGES[aspect];
                 let from = self.choices.below(values.len());
                 let to = from + self.choices.below(values.len() - from);
-                if from == to { format!("{name} {}", values[from]) } else { format!("{name} {} to {}", values[from], values[to]) }
+                if from == to {
+                    format!("{name} {}", values[from])
+                } else {
+                    format!("{name} {} to {}", values[from], values[to])
+                }
             }
         }
     }
@@ -525,7 +533,8 @@ impl Values {
             Kind::Direction => return count(choices.below(36)) * 10 * PER_UNIT,
             _ => {}
         }
-        let fitting: Vec<i64> = self.named.iter().filter(|(other, _)| *other == kind).map(|(_, value)| *value).collect();
+        let fitting: Vec<i64> =
+            self.named.iter().filter(|(other, _)| *other == kind).map(|(_, value)| *value).collect();
         if !fitting.is_empty() && choices.chance(180) {
             let near = [0, 1, -1, 1000, -1000][choices.below(5)];
             return choices.pick(&fitting).saturating_add(near);
@@ -630,9 +639,8 @@ impl Table {
     /// Some value, or none, for every input of a program; `unknown` times in 256 none.
     pub fn make(choices: &mut Choices<'_>, program: &Program, unknown: u8) -> Self {
         let values = Values::of(program);
-        let one = |input: &leadsman::program::Input| {
-            (!choices.chance(unknown)).then(|| values.value(choices, input.kind))
-        };
+        let one =
+            |input: &leadsman::program::Input| (!choices.chance(unknown)).then(|| values.value(choices, input.kind));
         Self { values: program.inputs.iter().map(one).collect() }
     }
 }
