@@ -1,6 +1,7 @@
 //! The kept corpus of the fuzz targets, run through what the targets do. `tests/fuzz` says how to fuzz on.
 
 #![allow(clippy::panic, clippy::expect_used, reason = "a test fails by panicking")]
+#![allow(clippy::disallowed_methods, reason = "the corpus is bounded in time")]
 
 #[path = "fuzz/bodies.rs"]
 mod bodies;

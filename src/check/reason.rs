@@ -684,7 +684,7 @@ impl<'p> Model<'p> {
         let spent = budget - query.budget;
         self.scratch = scratch;
         // A question too large for its budget was gathered all the same.
-        self.budget = self.budget.saturating_sub(spent.max(cone.len()).max(1));
+        self.budget = self.budget.saturating_sub(spent.max(cone.len() + self.ties.len()).max(1));
         match answer {
             Ok(Some(domains)) => Answer::Found(vars.into_iter().map(|var| self.vars[var]).zip(domains).collect()),
             Ok(None) => Answer::Nothing,
@@ -723,7 +723,8 @@ impl Query<'_> {
     fn solve(&mut self, mut domains: Vec<Domain>) -> Result<Option<Vec<Domain>>, OutOfBudget> {
         let mut open: Vec<Split> = Vec::new();
         loop {
-            self.budget = self.budget.checked_sub(self.cone.len().max(1)).ok_or(OutOfBudget)?;
+            let cost = self.cone.len().max(1) + self.ties.len();
+            self.budget = self.budget.checked_sub(cost).ok_or(OutOfBudget)?;
             match self.look(&mut domains) {
                 Look::Done => return Ok(Some(domains)),
                 Look::Split(slot, cases) => {
