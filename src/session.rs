@@ -144,6 +144,8 @@ pub struct Session {
     /// Ladders said to be unknown before it.
     untold: Vec<usize>,
     state: Option<State>,
+    /// What stood before the step that the latest instant made, so that what is still given then is seen by it.
+    before: Option<(Option<State>, Trodden)>,
     latest: Option<Instant>,
     /// Moves that ladders made, and rungs they stood on, at least once.
     history: Trodden,
@@ -183,6 +185,7 @@ impl Session {
             lines_in_since: None,
             starts: None,
             state: None,
+            before: None,
             latest: None,
             history: Trodden::default(),
             longest_change,
@@ -220,7 +223,8 @@ impl Session {
         self.state.as_ref()
     }
 
-    /// Lets time pass to `at`, takes in what happens then, and makes that minute's step, which sees it.
+    /// Lets time pass to `at`, takes in what happens then, and makes that minute's step, which sees it: all of it, even
+    /// where it comes in several calls, or after somebody asked at that very instant.
     pub fn at(&mut self, at: Instant, events: impl IntoIterator<Item = Event>) -> Result<(), OutOfOrder> {
         self.pass_to(at)?;
         for event in events {
@@ -235,6 +239,11 @@ impl Session {
         if let Some(latest) = self.latest.filter(|latest| at < *latest) {
             return Err(OutOfOrder { at, latest });
         }
+        let before = self.before.take().filter(|_| self.latest == Some(at));
+        if let Some((state, history)) = before {
+            self.state = state;
+            self.history = history;
+        }
         self.latest = Some(at);
         while let Some(next) = self.next_step().filter(|next| *next < at) {
             self.step(next);
@@ -243,8 +252,9 @@ impl Session {
     }
 
     fn step_at(&mut self, at: Instant) {
-        while let Some(next) = self.next_step().filter(|next| *next <= at) {
-            self.step(next);
+        if self.next_step().is_some_and(|next| next <= at) {
+            self.before = Some((self.state.clone(), self.history.clone()));
+            self.step(at);
         }
     }
 
