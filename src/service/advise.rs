@@ -59,6 +59,21 @@ impl<'l> Programs<'l> {
     }
 }
 
+/// Most rules, lets and rungs of a strategy whose advice is light, and most readings of a light request.
+const LIGHT: usize = 200;
+
+/// Whether a request takes so little work that handing it to a worker would cost more than answering it: a served
+/// strategy of an everyday size, a few readings, and no hours to be played before the moment.
+pub fn is_light(library: &Library, request: &v1::AdviseRequest) -> bool {
+    let Some(v1::advise_request::Strategy::StrategyName(name)) = &request.strategy else { return false };
+    let is_small = |program: Arc<Program>| {
+        let rungs: usize = program.ladders.iter().map(|ladder| ladder.rungs.len()).sum();
+        program.rules.len() <= LIGHT && program.lets.len() <= LIGHT && rungs <= LIGHT
+    };
+    let played = request.strikeless.is_some();
+    !played && request.readings.len() <= LIGHT && library.shelf().program("strategy_name", name).is_ok_and(is_small)
+}
+
 /// Advice on one moment. `now` is the moment where the request says none.
 pub fn one(library: &Library, request: v1::AdviseRequest, now: Instant) -> Result<v1::AdviseResponse, Refusal> {
     answer("", &mut Programs::of(library), request, now)

@@ -102,6 +102,9 @@ impl LeadsmanService for Desk {
 
     async fn advise(&self, request: Request<v1::AdviseRequest>) -> Result<Response<v1::AdviseResponse>, Status> {
         let (library, request) = (self.library.clone(), request.into_inner());
+        if advise::is_light(&library, &request) {
+            return self.send(advise::one(&library, request, now())?);
+        }
         self.send(self.workers.run(move |_| advise::one(&library, request, now())).await?)
     }
 
