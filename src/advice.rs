@@ -16,7 +16,7 @@ use crate::program::{Bound, Program};
 use crate::session::{Moment, Session};
 use crate::vocabulary::aspect::{AspectId, Form};
 use crate::vocabulary::kind::Kind;
-use crate::vocabulary::print::{self, duration};
+use crate::vocabulary::print;
 use crate::vocabulary::time::Instant;
 use cautions::{Figures, StandingCaution};
 use quantity::Value;
@@ -636,9 +636,4 @@ fn reading(
         how: report.how.map(str::to_owned),
         needs: report.needs.filter(|_| value.is_none()),
     }
-}
-
-/// A stretch of time as people say it.
-pub fn since(counts: i64) -> String {
-    duration(counts)
 }

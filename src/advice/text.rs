@@ -303,12 +303,7 @@ impl Page {
         self.title("READINGS");
         for reading in shown {
             let value = reading.printed.as_deref().unwrap_or("unknown");
-            let age = reading.age.as_ref().map(|age| format!(", {} old", duration(age))).unwrap_or_default();
-            let from = match (&reading.from[..], &reading.how) {
-                ([], Some(how)) => format!(": {how}"),
-                ([], None) => String::new(),
-                (from, _) => format!(" from {}", from.join(", ")),
-            };
+            let (from, age) = (whence(&reading.from, reading.how.as_deref()), age(reading.age.as_ref()));
             let needs = reading.needs.as_ref().map(|needs| format!(": {needs}")).unwrap_or_default();
             self.paragraph("  ", "    ", &format!("{} {value}, {}{from}{age}{needs}", reading.name, reading.origin));
         }
@@ -345,6 +340,21 @@ impl Page {
             self.paragraph("  figures: ", "    ", &sources.join("; "));
         }
     }
+}
+
+/// What a reading came from, behind its origin: ` from cast, surface`, or how it was come by.
+pub(crate) fn whence<S: AsRef<str>>(from: &[S], how: Option<&str>) -> String {
+    let from: Vec<&str> = from.iter().map(AsRef::as_ref).collect();
+    match (from.is_empty(), how) {
+        (true, Some(how)) => format!(": {how}"),
+        (true, None) => String::new(),
+        (false, _) => format!(" from {}", from.join(", ")),
+    }
+}
+
+/// How old a reading is, behind what it came from: `, 20 min old`.
+pub(crate) fn age(age: Option<&super::Value>) -> String {
+    age.map(|age| format!(", {} old", duration(age))).unwrap_or_default()
 }
 
 fn duration(value: &super::Value) -> String {

@@ -3,7 +3,7 @@
 use crate::findings::{Code, Finding};
 use crate::syntax::tree::{Include, Statement};
 use crate::syntax::{self, MOST_BYTES, MOST_RULES};
-use crate::text::{FileId, SourceFile, Sources, Span};
+use crate::text::{SourceFile, Sources, Span};
 
 /// Why an included file could not be had.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -110,7 +110,7 @@ impl Loader<'_> {
         }
         self.chain.push(path.to_owned());
         for statement in parsed.file.statements {
-            self.statement(statement, id, named_at.is_some());
+            self.statement(statement, named_at.is_some());
         }
         self.chain.pop();
     }
@@ -122,7 +122,7 @@ impl Loader<'_> {
         }
     }
 
-    fn statement(&mut self, statement: Statement, id: FileId, included: bool) {
+    fn statement(&mut self, statement: Statement, included: bool) {
         match statement {
             Statement::Include(include) => self.include(&include),
             Statement::Strategy(header) if included => {
@@ -149,7 +149,6 @@ impl Loader<'_> {
             }
             other => self.loaded.statements.push(other),
         }
-        let _ = id;
     }
 
     fn include(&mut self, include: &Include) {

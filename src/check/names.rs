@@ -11,7 +11,7 @@ use crate::program::{Input, InputSource, LadderDef, LetDef, OwnReading, RuleDef,
 use crate::syntax::scan::is_reserved;
 use crate::syntax::tree::{self, KindSpec, LiteralValue, Statement, Word};
 use crate::text::{Sources, Span};
-use crate::vocabulary::aspect::{self, Aspect, AspectId, BUILT_IN_NAMES, Form, SHIFTS, Shift};
+use crate::vocabulary::aspect::{self, Aspect, AspectId, BUILT_IN_NAMES, Form, SHIFTS};
 use crate::vocabulary::catalogue::{CATALOGUE, Known, light_words};
 use crate::vocabulary::kind::{KIND_WORDS, Kind, SetId, WordSet, same_word};
 use crate::vocabulary::nearest::{listed, nearest};
@@ -585,11 +585,6 @@ impl Checker {
         };
         self.error_with_help(Code::UnknownWord, word.span, message, help);
         None
-    }
-
-    /// Whether a word is a shift.
-    pub fn shift(&self, word: &str) -> Option<&'static Shift> {
-        Shift::find(word)
     }
 }
 

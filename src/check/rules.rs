@@ -8,7 +8,7 @@ use crate::program::expr::Expr;
 use crate::program::{Bound, Decide, Item, Limit, MoveDef, RuleDef, Run, RungDef, ShiftDef, Wish};
 use crate::syntax::tree::{self, Clause, ExprNode, KeepItem, LimitSpec, RunItem, RunValue, Statement, Word};
 use crate::text::Span;
-use crate::vocabulary::aspect::AspectId;
+use crate::vocabulary::aspect::{AspectId, Shift};
 
 impl Checker {
     /// Lowers rules and ladders, and gives their order in the file.
@@ -140,7 +140,7 @@ impl Checker {
     }
 
     fn shift_item(&mut self, word: &Word, by: &tree::Expr) -> Option<ShiftDef> {
-        let Some(shift) = self.shift(&word.text) else {
+        let Some(shift) = Shift::find(&word.text) else {
             let near = crate::vocabulary::nearest::nearest(
                 &word.text,
                 crate::vocabulary::aspect::SHIFTS.iter().map(|shift| shift.word),
@@ -162,7 +162,7 @@ impl Checker {
     pub fn known_aspect(&mut self, word: &Word) -> Option<AspectId> {
         let aspect = self.aspect_named(&word.text);
         if aspect.is_none() {
-            if let Some(shift) = self.shift(&word.text) {
+            if let Some(shift) = Shift::find(&word.text) {
                 let message = format!("`{}` needs `by` and an amount", word.text);
                 let help = format!("write for instance `{} by {}`", shift.word, "4 ft");
                 self.error_with_help(Code::Syntax, word.span, message, help);

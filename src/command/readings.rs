@@ -8,6 +8,7 @@ use serde::Serialize;
 use super::moment::{AtMoment, MomentArgs};
 use super::{Ending, output, strategies};
 use crate::advice::quantity::Value;
+use crate::advice::text::{age, whence};
 use crate::check::given::Target;
 use crate::check::{NoIncludes, check};
 use crate::program::{GivenTarget, Program};
@@ -202,18 +203,7 @@ fn line(reading: &ReadingDocument) -> String {
     let name = &reading.name;
     match &reading.printed {
         Some(printed) => {
-            let age = match &reading.age {
-                Some(Value::Quantity(minutes, _)) => {
-                    let counts = libm::round(minutes * 60.0 * crate::vocabulary::quantity::SECOND as f64) as i64;
-                    format!(", {} old", duration(counts))
-                }
-                _ => String::new(),
-            };
-            let from = match (&reading.from[..], reading.how) {
-                ([], Some(how)) => format!(": {how}"),
-                ([], None) => String::new(),
-                (from, _) => format!(" from {}", from.join(", ")),
-            };
+            let (from, age) = (whence(&reading.from, reading.how), age(reading.age.as_ref()));
             format!("{name:<18} {printed:<14} {}{from}{age}\n", reading.origin)
         }
         None => {

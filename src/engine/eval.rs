@@ -5,7 +5,6 @@ use crate::program::expr::{Expr, Op};
 use crate::program::{InputSource, Program};
 use crate::syntax::tree::Compare;
 use crate::vocabulary::catalogue::Known;
-use crate::vocabulary::kind::Kind;
 use crate::vocabulary::quantity::{product, sum};
 
 /// Joins one more value to a sum or a product, or takes it away.
@@ -169,10 +168,5 @@ impl Scene<'_> {
             }
         }
         result
-    }
-
-    /// The kind that an argument of a call has, for matching given calls by value.
-    pub fn argument_kind(argument: &Expr) -> Kind {
-        argument.kind
     }
 }

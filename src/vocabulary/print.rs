@@ -1,7 +1,7 @@
 //! How values are printed: fixed decimals per unit, so that two prints of one value agree.
 
 use super::kind::{COMPASS, Kind, MONTHS, WordSet};
-use super::quantity::{CIRCLE, HOUR, MINUTE, PER_UNIT, SECOND, divide_rounded};
+use super::quantity::{CIRCLE, PER_UNIT, SECOND, divide_rounded};
 use super::unit::{self, Unit};
 
 /// The system of units in which advice is printed.
@@ -194,14 +194,10 @@ fn direction(counts: i64) -> String {
     }
 }
 
-/// Whole minutes or hours of a span, for the catalogue.
-pub fn span(counts: i64) -> String {
-    if counts % HOUR == 0 || counts % MINUTE == 0 { duration(counts) } else { format!("{} s", counts / SECOND) }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::vocabulary::quantity::{HOUR, MINUTE};
 
     #[test]
     fn decimals_are_fixed_per_unit_and_halves_go_away_from_zero() {
