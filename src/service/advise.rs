@@ -12,10 +12,9 @@ use super::v1;
 use super::wire::given::{self, Water};
 use super::wire::{self, Violations};
 use crate::advice;
-use crate::program::{GivenTarget, Program};
-use crate::session::{Event, Mode, Session};
+use crate::program::Program;
+use crate::session::{Event, Session};
 use crate::source::given::Names;
-use crate::vocabulary::catalogue::Known;
 use crate::vocabulary::time::Instant;
 
 /// What a request goes by.
@@ -177,23 +176,9 @@ fn in_time(
 }
 
 fn advise(program: Arc<Program>, water: Water, at: Instant, events: Vec<(Instant, Event)>) -> Result<v1::Advice, ()> {
-    let mut session = Session::new(program, Arc::new(water.setting), Mode::Live);
-    let last_lines = events.iter().rposition(|(_, event)| is_lines(event));
-    for (number, (when, event)) in events.into_iter().enumerate() {
-        // Lines that go in would begin a session, and a request has none: they are in anyway, unless it says that they
-        // are out, and what it said of them before counts no more.
-        if is_lines(&event) && (last_lines != Some(number) || lines_go_in(&event)) {
-            continue;
-        }
+    let mut session = Session::alone(program, Arc::new(water.setting));
+    for (when, event) in events {
         session.at(when, [event]).map_err(|_| ())?;
     }
     Ok(wire::advice::advice(advice::advise(&session, at, &water.shown), at.timestamp().to_string()))
-}
-
-fn is_lines(event: &Event) -> bool {
-    matches!(event, Event::Give(GivenTarget::Known(Known::LinesIn), _))
-}
-
-fn lines_go_in(event: &Event) -> bool {
-    matches!(event, Event::Give(GivenTarget::Known(Known::LinesIn), Some(value)) if *value != 0)
 }
