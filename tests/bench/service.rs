@@ -1,7 +1,9 @@
 //! Unary advice over loopback, beside a handler that answers nothing, in the same run.
 //!
 //! `cargo bench --bench service`. Sixty-four calls are in flight at any time, over four connections, as from a few
-//! apps; the ratio of the two is what counts. The last figure is what a served process holds with a hundred open trips.
+//! apps; the ratio to the empty handler is what counts. Beside it stands a handler that sends a copy of the same advice
+//! and works nothing out: what carrying and reading an answer of that size costs, whoever made it. The last figure is
+//! what a served process holds with a hundred open trips.
 
 #![allow(clippy::expect_used, reason = "a benchmark that can't run stops")]
 #![allow(clippy::disallowed_methods, reason = "a benchmark reads the clock")]
@@ -12,6 +14,7 @@ use leadsman::service::v1::leadsman_service_client::LeadsmanServiceClient;
 use leadsman::service::v1::leadsman_service_server::{LeadsmanService, LeadsmanServiceServer};
 use leadsman::service::v1::{self, advise_request, reading};
 use leadsman::service::{Config, bind};
+use tonic::transport::server::TcpIncoming;
 use tonic::transport::{Channel, Server};
 use tonic::{Request, Response, Status, Streaming};
 
@@ -19,13 +22,14 @@ const IN_FLIGHT: usize = 64;
 const CALLS: usize = 20_000;
 const ROUNDS: usize = 5;
 
-/// Answers every call with nothing in it.
-struct Empty;
+/// Answers every call for advice with the same, and every other with nothing in it.
+#[derive(Default)]
+struct Same(v1::AdviseResponse);
 
 type Answer<T> = Result<Response<T>, Status>;
 
 #[tonic::async_trait]
-impl LeadsmanService for Empty {
+impl LeadsmanService for Same {
     async fn list_strategies(&self, _: Request<v1::ListStrategiesRequest>) -> Answer<v1::ListStrategiesResponse> {
         Ok(Response::new(Default::default()))
     }
@@ -45,7 +49,7 @@ impl LeadsmanService for Empty {
         Ok(Response::new(Default::default()))
     }
     async fn advise(&self, _: Request<v1::AdviseRequest>) -> Answer<v1::AdviseResponse> {
-        Ok(Response::new(Default::default()))
+        Ok(Response::new(self.0.clone()))
     }
     async fn advise_many(&self, _: Request<v1::AdviseManyRequest>) -> Answer<v1::AdviseManyResponse> {
         Ok(Response::new(Default::default()))
@@ -102,6 +106,16 @@ async fn connect(address: std::net::SocketAddr) -> Vec<LeadsmanServiceClient<Cha
         clients.push(LeadsmanServiceClient::connect(format!("http://{address}")).await.expect("a connection"));
     }
     clients
+}
+
+/// Clients of a handler that always answers the same.
+async fn same(answer: v1::AdviseResponse) -> Vec<LeadsmanServiceClient<Channel>> {
+    let listener = tokio::net::TcpListener::bind("127.0.0.1:0").await.expect("a port");
+    let address = listener.local_addr().expect("an address");
+    // As the service itself does: small answers do not wait for more to send.
+    let incoming = TcpIncoming::from(listener).with_nodelay(Some(true));
+    tokio::spawn(Server::builder().add_service(LeadsmanServiceServer::new(Same(answer))).serve_with_incoming(incoming));
+    connect(address).await
 }
 
 /// Resident memory of a process in MiB, where the system tells.
@@ -168,21 +182,30 @@ async fn main() {
     let bound = bind(config).await.expect("the scenario is served");
     let advice = bound.address();
     tokio::spawn(bound.serve(std::future::pending()));
-    let listener = tokio::net::TcpListener::bind("127.0.0.1:0").await.expect("a port");
-    let empty = listener.local_addr().expect("an address");
-    let incoming = tokio_stream::wrappers::TcpListenerStream::new(listener);
-    tokio::spawn(Server::builder().add_service(LeadsmanServiceServer::new(Empty)).serve_with_incoming(incoming));
-    let (advice, empty) = (connect(advice).await, connect(empty).await);
-    // A round of each to warm up, then in turn, so that a machine that slows down slows both.
-    rate(&empty).await;
-    rate(&advice).await;
-    let mut ratios = Vec::new();
+    let (advice, empty) = (connect(advice).await, same(v1::AdviseResponse::default()).await);
+    let answer = advice[0].clone().advise(question()).await.expect("an answer").into_inner();
+    println!("advice is {} bytes", prost::Message::encoded_len(&answer));
+    let ready = same(answer).await;
+    // A round of each to warm up, then in turn, so that a machine that slows down slows all.
+    for clients in [&empty, &ready, &advice] {
+        rate(clients).await;
+    }
+    let (mut ready_ratios, mut ratios) = (Vec::new(), Vec::new());
     for _ in 0..ROUNDS {
-        let (nothing, advised) = (rate(&empty).await, rate(&advice).await);
-        println!("empty handler {nothing:.0} calls/s, advice {advised:.0} calls/s, ratio {:.2}", advised / nothing);
+        let (nothing, copied, advised) = (rate(&empty).await, rate(&ready).await, rate(&advice).await);
+        println!(
+            "empty handler {nothing:.0} calls/s; the same advice copied {copied:.0}, ratio {:.2}; advice {advised:.0}, \
+             ratio {:.2}",
+            copied / nothing,
+            advised / nothing
+        );
+        ready_ratios.push(copied / nothing);
         ratios.push(advised / nothing);
     }
-    ratios.sort_by(f64::total_cmp);
-    println!("median ratio {:.2} at {IN_FLIGHT} in flight", ratios[ROUNDS / 2]);
+    let [copied, advised] = [ready_ratios, ratios].map(|mut ratios| {
+        ratios.sort_by(f64::total_cmp);
+        ratios[ROUNDS / 2]
+    });
+    println!("median ratio {advised:.2} at {IN_FLIGHT} in flight; {copied:.2} for the same advice copied");
     memory_of_trips().await;
 }
