@@ -9,6 +9,7 @@ pub mod readings;
 pub mod serve;
 mod strategies;
 pub mod trial;
+pub mod watch;
 
 use clap::{Parser, Subcommand};
 
@@ -34,6 +35,8 @@ pub enum Command {
     Readings(readings::Readings),
     /// Call the tactic for one moment, with its reasons
     Advise(advise::Advise),
+    /// Call the tactic live, and keep the day's log
+    Watch(watch::Watch),
     /// Serve the strategies of a folder over gRPC
     Serve(serve::Serve),
 }
@@ -55,6 +58,7 @@ pub fn run(arguments: &Arguments) -> Ending {
         Command::Trial(command) => command.run(),
         Command::Readings(command) => command.run(),
         Command::Advise(command) => command.run(),
+        Command::Watch(command) => command.run(),
         Command::Serve(command) => command.run(),
     };
     let ending = result.unwrap_or_else(|faults| {

@@ -27,6 +27,7 @@
 //! | [`proof`] | program and trials to what passed, and what they exercise |
 //! | [`source`] | files, flags and requests to readings with time |
 //! | [`advice`] | strategy and session to advice, as data and in words |
+//! | [`day`] | what happens on the water to the day's log, and from there to a session |
 //! | [`service`] | the gRPC service |
 //! | [`command`] | one file for each subcommand |
 //!
@@ -37,6 +38,7 @@
 pub mod advice;
 pub mod check;
 pub mod command;
+pub mod day;
 pub mod engine;
 pub mod explain;
 pub mod findings;

@@ -9,7 +9,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
 /// Each room, and the rooms it may use.
-const ROOMS: [(&str, &[&str]); 16] = [
+const ROOMS: [(&str, &[&str]); 17] = [
     ("text", &[]),
     ("findings", &["text"]),
     ("vocabulary", &[]),
@@ -24,6 +24,7 @@ const ROOMS: [(&str, &[&str]); 16] = [
     ("proof", &["check", "engine", "findings", "program", "session", "text", "vocabulary"]),
     ("source", &["check", "findings", "program", "session", "syntax", "text", "vocabulary", "water"]),
     ("advice", &["engine", "explain", "program", "session", "vocabulary", "water"]),
+    ("day", &["advice", "engine", "program", "session", "source", "vocabulary"]),
     (
         "service",
         &[
@@ -48,6 +49,7 @@ const ROOMS: [(&str, &[&str]); 16] = [
         &[
             "advice",
             "check",
+            "day",
             "findings",
             "format",
             "program",
@@ -73,7 +75,13 @@ const EDGES: [(&str, &[&str], &str); 11] = [
     ("tonic::", &["src/service.rs", "src/service/"], "only the service knows the wire"),
     (
         "std::fs::",
-        &["src/command/format.rs", "src/command/strategies.rs", "src/service/library.rs", "src/source/"],
+        &[
+            "src/command/format.rs",
+            "src/command/strategies.rs",
+            "src/day/record.rs",
+            "src/service/library.rs",
+            "src/source/",
+        ],
         "files are read at the edges",
     ),
     ("std::env::", &["src/command/output.rs"], "the surroundings of the process are read at one place"),

@@ -26,22 +26,21 @@ impl Default for Layout {
 pub fn tell(advice: &Advice, chosen: Option<&str>, layout: Layout) -> String {
     let mut page = Page { layout, text: String::new() };
     page.head(advice, chosen);
-    // What is not ruled out stands ahead of a tactic; where lines come up, that comes first.
-    if advice.lines_up.is_empty() {
-        page.not_ruled_out(&advice.not_ruled_out);
-        page.call(advice);
-    } else {
-        page.call(advice);
-        page.not_ruled_out(&advice.not_ruled_out);
-    }
-    page.ladders(&advice.ladders);
-    page.cautions(advice);
+    page.the_call(advice);
     page.why(advice);
     page.not_known(advice);
     page.near(advice);
     page.readings(advice);
     page.lake(advice);
     page.standing(advice);
+    page.text
+}
+
+/// The call alone, for whoever watches it change: the tactic, the rungs, what is not ruled out, the cautions.
+pub fn brief(advice: &Advice, layout: Layout) -> String {
+    let mut page = Page { layout, text: String::new() };
+    page.head(advice, None);
+    page.the_call(advice);
     page.text
 }
 
@@ -89,7 +88,19 @@ impl Page {
         }
     }
 
-    /// What is not ruled out comes ahead of the tactic.
+    fn the_call(&mut self, advice: &Advice) {
+        // What is not ruled out stands ahead of a tactic; where lines come up, that comes first.
+        if advice.lines_up.is_empty() {
+            self.not_ruled_out(&advice.not_ruled_out);
+            self.call(advice);
+        } else {
+            self.call(advice);
+            self.not_ruled_out(&advice.not_ruled_out);
+        }
+        self.ladders(&advice.ladders);
+        self.cautions(advice);
+    }
+
     fn not_ruled_out(&mut self, list: &[Open]) {
         if list.is_empty() {
             return;

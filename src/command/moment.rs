@@ -129,7 +129,7 @@ impl MomentArgs {
 
 /// The one place where a command looks at the clock, and at the machine's zone.
 #[expect(clippy::disallowed_methods, reason = "this is the edge: without a time given, the moment is now")]
-fn now() -> (Timestamp, TimeZone) {
+pub(super) fn now() -> (Timestamp, TimeZone) {
     (Timestamp::now(), TimeZone::system())
 }
 
@@ -138,7 +138,7 @@ fn out_of_order(file: &str) -> Fault {
 }
 
 /// What advice shows of a water file.
-fn shown(water: Water) -> Shown {
+pub(super) fn shown(water: Water) -> Shown {
     let rules = water.rules.as_ref();
     let mut lines = Vec::new();
     if let Some(rules) = rules {

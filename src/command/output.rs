@@ -47,7 +47,16 @@ pub(super) fn all_printed() -> bool {
 
 /// Prints one JSON document.
 pub(super) fn json(document: &impl Serialize) {
-    match serde_json::to_string_pretty(document) {
+    written(serde_json::to_string_pretty(document));
+}
+
+/// Prints one JSON document on one line, of several that follow each other.
+pub(super) fn json_line(document: &impl Serialize) {
+    written(serde_json::to_string(document));
+}
+
+fn written(document: serde_json::Result<String>) {
+    match document {
         Ok(text) => print(&text),
         Err(error) => complain(&format!("the document can't be written as JSON: {error}")),
     }

@@ -14,11 +14,21 @@ pub const STANDARD_INPUT: &str = "-";
 ///
 /// Errors: there is no such file, it is a folder, it can't be read, it is larger.
 pub fn bytes(path: &str) -> Result<Vec<u8>, Fault> {
-    let read =
-        if path == STANDARD_INPUT { bounded(std::io::stdin().lock()) } else { open(Path::new(path)).and_then(bounded) };
+    bytes_within(path, MOST_BYTES)
+}
+
+/// The bytes of a file, or of standard input where the path is `-`; at most so many.
+///
+/// Errors: there is no such file, it is a folder, it can't be read, it is larger.
+pub fn bytes_within(path: &str, most: usize) -> Result<Vec<u8>, Fault> {
+    let read = if path == STANDARD_INPUT {
+        read_within(std::io::stdin().lock(), most)
+    } else {
+        open(Path::new(path)).and_then(|file| read_within(file, most))
+    };
     let bytes = read.map_err(|error| unreadable(path, &error))?;
-    if bytes.len() > MOST_BYTES {
-        return Err(Fault::new(format!("{} has more than {MOST_BYTES} bytes (1 MiB)", shown(path)))
+    if bytes.len() > most {
+        return Err(Fault::new(format!("{} has more than {most} bytes ({} MiB)", shown(path), most >> 20))
             .help("take something out, or make two files of it")
             .within(path));
     }
@@ -27,7 +37,14 @@ pub fn bytes(path: &str) -> Result<Vec<u8>, Fault> {
 
 /// The text of a file of data, or of standard input; at most 1 MiB of UTF-8. A byte order mark is left out.
 pub fn text(path: &str) -> Result<String, Fault> {
-    let text = String::from_utf8(bytes(path)?).map_err(|error| {
+    text_of(path, bytes(path)?)
+}
+
+/// Bytes as text, a byte order mark left out.
+///
+/// Errors: they are not UTF-8.
+pub fn text_of(path: &str, bytes: Vec<u8>) -> Result<String, Fault> {
+    let text = String::from_utf8(bytes).map_err(|error| {
         let good = error.utf8_error().valid_up_to();
         let line = error.as_bytes().iter().take(good).filter(|byte| **byte == b'\n').count() + 1;
         Fault {
@@ -36,6 +53,11 @@ pub fn text(path: &str) -> Result<String, Fault> {
         }
     })?;
     Ok(text.strip_prefix('\u{feff}').map(str::to_owned).unwrap_or(text))
+}
+
+/// Whether a path names a file that is there and has anything in it.
+pub fn is_there(path: &str) -> bool {
+    Path::new(path).metadata().is_ok_and(|about| about.is_file() && about.len() > 0)
 }
 
 /// How a path is shown in messages.
@@ -53,8 +75,12 @@ fn open(path: &Path) -> std::io::Result<File> {
 
 /// Reads one byte more than may be, so that the caller can tell what is too large, and no more than that.
 pub(super) fn bounded(from: impl Read) -> std::io::Result<Vec<u8>> {
+    read_within(from, MOST_BYTES)
+}
+
+fn read_within(from: impl Read, most: usize) -> std::io::Result<Vec<u8>> {
     let mut bytes = Vec::new();
-    from.take(MOST_BYTES as u64 + 1).read_to_end(&mut bytes)?;
+    from.take(most as u64 + 1).read_to_end(&mut bytes)?;
     Ok(bytes)
 }
 

@@ -22,6 +22,18 @@ pub const MOST_LEVELS: usize = 16;
 /// Most values and keys of a file.
 pub const MOST_NODES: usize = 100_000;
 
+/// How large a file of data may be.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Bounds {
+    /// Most bytes.
+    pub bytes: usize,
+    /// Most values and keys.
+    pub nodes: usize,
+}
+
+/// The bounds of most files of data.
+pub const USUAL: Bounds = Bounds { bytes: MOST_BYTES, nodes: MOST_NODES };
+
 /// A place in a file, line and column from 1, columns in characters.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Spot {
@@ -110,7 +122,12 @@ impl Document {
 
     /// Reads a text under the name it is shown under.
     pub fn parse(file: &str, text: String) -> Result<Self, Fault> {
-        let root = parse(&text).map_err(|fault| fault.within(file))?;
+        Self::parse_within(file, text, USUAL)
+    }
+
+    /// The same within bounds of its own.
+    pub fn parse_within(file: &str, text: String, bounds: Bounds) -> Result<Self, Fault> {
+        let root = parse(&text, bounds).map_err(|fault| fault.within(file))?;
         Ok(Self { file: file.to_owned(), text, root })
     }
 
@@ -227,13 +244,15 @@ fn find_below<'n>(node: &'n Node, rest: &str) -> Option<&'n Node> {
     }
 }
 
-fn parse(text: &str) -> Result<Vec<(Written, Node)>, Fault> {
-    if text.len() > MOST_BYTES {
-        return Err(Fault::new(format!("a file of data has at most {MOST_BYTES} bytes (1 MiB)")));
+fn parse(text: &str, bounds: Bounds) -> Result<Vec<(Written, Node)>, Fault> {
+    if text.len() > bounds.bytes {
+        let mib = bounds.bytes >> 20;
+        return Err(Fault::new(format!("a file of this kind has at most {} bytes ({mib} MiB)", bounds.bytes)));
     }
     refuse_control_characters(text)?;
     let mut events = Parser::new_from_str(text).keep_tags(true);
-    let mut builder = Builder { cursor: Cursor { rest: text, passed: 0 }, open: Vec::new(), done: None, nodes: 0 };
+    let cursor = Cursor { rest: text, passed: 0 };
+    let mut builder = Builder { cursor, open: Vec::new(), done: None, nodes: 0, most: bounds.nodes };
     let mut documents = 0;
     while let Some(next) = events.next_event() {
         let (event, span) = next.map_err(|error| unreadable(&error))?;
@@ -314,6 +333,7 @@ struct Builder<'t> {
     open: Vec<Open>,
     done: Option<Node>,
     nodes: usize,
+    most: usize,
 }
 
 impl Builder<'_> {
@@ -342,8 +362,8 @@ impl Builder<'_> {
 
     fn count(&mut self, spot: Spot) -> Result<(), Fault> {
         self.nodes += 1;
-        if self.nodes > MOST_NODES {
-            return Err(Fault::new(format!("a file of data has at most {MOST_NODES} keys and values")).at(spot));
+        if self.nodes > self.most {
+            return Err(Fault::new(format!("a file of this kind has at most {} keys and values", self.most)).at(spot));
         }
         Ok(())
     }

@@ -1,0 +1,153 @@
+//! The day under way: what happens goes into the log, and from there into the session.
+
+use std::sync::Arc;
+
+use jiff::tz::TimeZone;
+
+use super::log::{Log, Standing};
+use super::record::{Record, Told};
+use crate::advice::{Advice, Shown, advise};
+use crate::engine::Outcome;
+use crate::program::Program;
+use crate::session::{Event, Mode, Session, Setting};
+use crate::source::given::Names;
+use crate::source::{Fault, Faults};
+use crate::vocabulary::time::Instant;
+
+/// A day under way.
+pub struct Live {
+    record: Record,
+    zone: TimeZone,
+    names: Names,
+    session: Session,
+    shown: Shown,
+    standing: Standing,
+    /// The call that was last told.
+    told: Option<Outcome>,
+}
+
+impl Live {
+    /// Begins a day of a program; `zone` is that of the log's times.
+    pub fn new(program: Arc<Program>, setting: Setting, zone: TimeZone, shown: Shown, record: Record) -> Self {
+        let names = Names::of(&program);
+        let setting = Setting { zone: Some(zone.clone()), ..setting };
+        let session = Session::new(program, Arc::new(setting), Mode::Live);
+        Self { record, zone, names, session, shown, standing: Standing::default(), told: None }
+    }
+
+    /// Takes in what a log already holds, without writing it again.
+    pub fn resume(&mut self, log: &Log) -> Result<(), Faults> {
+        for entry in &log.entries {
+            let events = entry.what.events(&log.file, &mut self.names, &self.standing)?;
+            self.standing.take(&entry.what);
+            self.session.at(entry.at, events).map_err(|_| Fault::new("an event is out of order").at(entry.spot))?;
+        }
+        Ok(())
+    }
+
+    /// Writes down what happened, and takes it in; ahead of it what must have been before: lines went in before a strike,
+    /// a rod did, a fish struck before it was landed. So no strike is lost for what nobody typed. A clock that is put back
+    /// changes no order: what it calls earlier than the last event happens at that event's instant.
+    ///
+    /// Errors: the value of a reading is not plausible or not readable, a rod that was not in comes up (then nothing is
+    /// written), or the log can't be written.
+    pub fn happened(&mut self, at: Instant, told: &Told) -> Result<(), Faults> {
+        for ahead in self.ahead(told) {
+            self.write(at, &ahead)?;
+        }
+        if let Told::Up(rod) = told
+            && !self.standing.is_in(rod)
+        {
+            return Err(Fault::new(format!("rod `{rod}` is not in")).into());
+        }
+        self.write(at, told)
+    }
+
+    /// What must have been before something happened, and was not told.
+    fn ahead(&self, told: &Told) -> Vec<Told> {
+        let struck = match told {
+            Told::Strike(rod) => Some(rod),
+            Told::Landed(rod) if !self.standing.has_struck(rod.as_deref()) => Some(rod),
+            _ => None,
+        };
+        let mut ahead = Vec::new();
+        if struck.is_some() && !self.standing.lines_in() {
+            ahead.push(Told::Lines(true));
+        }
+        if let Some(Some(rod)) = struck.filter(|rod| rod.as_ref().is_some_and(|rod| !self.standing.is_in(rod))) {
+            ahead.push(Told::Rod(rod.clone(), Vec::new()));
+        }
+        if let (Told::Landed(_), Some(rod)) = (told, struck) {
+            ahead.push(Told::Strike(rod.clone()));
+        }
+        ahead
+    }
+
+    fn write(&mut self, at: Instant, told: &Told) -> Result<(), Faults> {
+        let at = self.not_before(at);
+        let line = told.line(at, &self.zone);
+        let entry = Log::event(self.record.path(), &line, &self.zone)?;
+        let events = entry.what.events(self.record.path(), &mut self.names, &self.standing)?;
+        self.record.line(&line)?;
+        self.standing.take(&entry.what);
+        // The instant is not before the latest, so that it is in order.
+        let _ = self.session.at(entry.at, events);
+        Ok(())
+    }
+
+    /// Says how an instrument's reading was made, which the log leaves out.
+    pub fn made(&mut self, at: Instant, events: impl IntoIterator<Item = Event>) {
+        let at = self.not_before(at);
+        let _ = self.session.at(at, events);
+    }
+
+    /// Lets time pass.
+    pub fn pass(&mut self, at: Instant) {
+        let at = self.not_before(at);
+        let _ = self.session.at(at, []);
+    }
+
+    fn not_before(&self, at: Instant) -> Instant {
+        self.session.latest().map_or(at, |latest| latest.max(at))
+    }
+
+    /// Brings what was written to the disk.
+    pub fn sync(&mut self) -> Result<(), Fault> {
+        self.record.sync()
+    }
+
+    /// Where the log is written.
+    pub fn path(&self) -> &str {
+        self.record.path()
+    }
+
+    /// The advice at an instant.
+    pub fn advice(&mut self, at: Instant) -> Advice {
+        let at = self.not_before(at);
+        self.told = Some(self.session.outcome(at));
+        advise(&self.session, at, &self.shown)
+    }
+
+    /// The advice where its call differs from the one last told.
+    pub fn news(&mut self, at: Instant) -> Option<Advice> {
+        let at = self.not_before(at);
+        let outcome = self.session.outcome(at);
+        let same = self.told.as_ref().is_some_and(|told| told.same_call(&outcome));
+        (!same).then(|| self.advice(at))
+    }
+
+    /// How the day stands.
+    pub fn standing(&self) -> &Standing {
+        &self.standing
+    }
+
+    /// The program.
+    pub fn program(&self) -> &Arc<Program> {
+        self.session.program()
+    }
+
+    /// The zone of the day.
+    pub fn zone(&self) -> &TimeZone {
+        &self.zone
+    }
+}

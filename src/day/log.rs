@@ -1,0 +1,594 @@
+//! The day's log: what was read and seen, what each rod ran, strikes, fish, notes.
+//!
+//! ```yaml
+//! water: Ossel Water              # what it is about, each as it pleases
+//! boat: the grey skiff
+//! strategy: rules/less_to_chase.strategy
+//! date: 2026-05-14                # lets events have a time of day alone
+//! zone: "-07:00"                  # where their times carry none; else the water's
+//! events:
+//! - {at: "06:02", lines: in}
+//! - {at: "06:02", readings: {surface: 54 °F, marks: yes}}        # by hand
+//! - {at: "06:03", measured: {wind: 8 mph, bottom: 96 ft}}        # by instruments
+//! - {at: "06:04", rod: port, depth: 20 ft, speed: 2.7 mph, size: 3 in, lure: spoon, out: 140 ft}
+//! - {at: "06:31", strike: port}
+//! - {at: "06:34", landed: port}
+//! - {at: "07:10", rod: port, up: yes}
+//! - {at: "07:12", note: "fog until seven"}
+//! - {at: "11:40", lines: out}
+//! ```
+//!
+//! An event says one thing, or `readings` and `measured` together. What a rod runs holds until it is said anew; what is
+//! left out then stays as it was. A rod fishes while it is in and lines are in; lines out and in again bring back every
+//! rod that was in. A strike or a fish whose rod nobody saw is `strike: yes`.
+//!
+//! Every event of a log that `watch` writes is one line and ends with it, so that a line which the end of the file cuts
+//! short can be told from a whole one: it is left out, and [`Log::cut`] says so.
+
+use std::collections::BTreeMap;
+
+use jiff::civil::Date;
+use jiff::tz::TimeZone;
+
+use crate::program::GivenTarget;
+use crate::session::Event;
+use crate::source::given::{Names, literal};
+use crate::source::readings::{GivenText, MomentInput};
+use crate::source::yaml::{Bounds, Document, Node, Spot, Written, unknown_key};
+use crate::source::{Fault, Faults, files, time};
+use crate::vocabulary::catalogue::Known;
+use crate::vocabulary::kind::Kind;
+use crate::vocabulary::quantity::PER_UNIT;
+use crate::vocabulary::time::Instant;
+
+/// The size of a log: a day of readings each second, with room.
+pub const BOUNDS: Bounds = Bounds { bytes: 32 << 20, nodes: 2_000_000 };
+
+/// A day's log.
+#[derive(Clone, Debug)]
+pub struct Log {
+    /// The name it is shown under.
+    pub file: String,
+    /// The water, as its header names it.
+    pub water: Option<String>,
+    /// The boat.
+    pub boat: Option<String>,
+    /// The strategy that was fished.
+    pub strategy: Option<String>,
+    /// The zone of its times: its own, else the water's, else the one the first time carries.
+    pub zone: TimeZone,
+    /// What happened, in the order of time.
+    pub entries: Vec<Entry>,
+    /// The line that the end of the file cuts short, which is left out.
+    pub cut: Option<String>,
+}
+
+/// One thing that happened.
+#[derive(Clone, Debug)]
+pub struct Entry {
+    /// When.
+    pub at: Instant,
+    /// Where it stands in the file.
+    pub spot: Spot,
+    /// What.
+    pub what: What,
+}
+
+/// What can happen.
+#[derive(Clone, Debug)]
+pub enum What {
+    /// Lines go in, or come out.
+    Lines(bool),
+    /// A fish strikes, on a rod where somebody saw which.
+    Strike(Option<String>),
+    /// A fish is landed.
+    Landed(Option<String>),
+    /// A rod goes in, or runs something else from now on; what is none stays as it was.
+    Rod(String, Run),
+    /// A rod comes out.
+    Up(String),
+    /// Words.
+    Note(String),
+    /// Readings: those that people gave, those that instruments measured.
+    Readings {
+        /// By hand.
+        given: Option<MomentInput>,
+        /// By instruments.
+        measured: Option<MomentInput>,
+    },
+}
+
+/// What a rod really runs; none is not known. Lengths and speeds in counts.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Run {
+    /// How deep.
+    pub depth: Option<i64>,
+    /// How fast, through the water.
+    pub speed: Option<i64>,
+    /// The lure's length.
+    pub size: Option<i64>,
+    /// How far behind the boat or the release.
+    pub setback: Option<i64>,
+    /// Line out, on the reel's counter.
+    pub out: Option<i64>,
+    /// What is on it: the words of `lure`, `colour`, `line` and `path`, as they were written.
+    pub words: BTreeMap<&'static str, String>,
+}
+
+/// The measures of what a rod runs, their kinds and how far they go.
+const MEASURES: [(&str, Kind, i64, &str); 5] = [
+    ("depth", Kind::Length, 1700 * PER_UNIT, "0 to 1700 m"),
+    ("speed", Kind::Speed, 15 * PER_UNIT, "0 to 15 m/s"),
+    ("size", Kind::Length, 2 * PER_UNIT, "0 to 2 m"),
+    ("setback", Kind::Length, 1000 * PER_UNIT, "0 to 1000 m"),
+    ("out", Kind::Length, 2000 * PER_UNIT, "0 to 2000 m"),
+];
+/// The words of what a rod runs.
+const WORDS: [&str; 4] = ["lure", "colour", "line", "path"];
+
+impl Run {
+    /// The keys under which it is written, in the order of a line.
+    pub fn keys() -> impl Iterator<Item = &'static str> {
+        MEASURES.into_iter().map(|(key, ..)| key).chain(WORDS)
+    }
+
+    /// The kind of a key's value; none where it is a word.
+    pub fn kind(key: &str) -> Option<Kind> {
+        MEASURES.into_iter().find(|(name, ..)| *name == key).map(|(_, kind, ..)| kind)
+    }
+
+    /// Takes one key in. The fault's column counts in the text.
+    pub fn set(&mut self, key: &str, text: &str) -> Result<(), Fault> {
+        if let Some(word) = WORDS.into_iter().find(|word| *word == key) {
+            let text = text.trim();
+            if text.is_empty() {
+                return Err(Fault::new(format!("`{key}` has no value")).help("leave it out"));
+            }
+            self.words.insert(word, text.to_owned());
+            return Ok(());
+        }
+        let Some((key, kind, most, range)) = MEASURES.into_iter().find(|(name, ..)| *name == key) else {
+            return Err(Fault::new(format!("a rod has no `{key}`")));
+        };
+        let counts = literal(key, kind, Some(((0, most), range)), text)?;
+        let slot = match key {
+            "depth" => &mut self.depth,
+            "speed" => &mut self.speed,
+            "size" => &mut self.size,
+            "setback" => &mut self.setback,
+            _ => &mut self.out,
+        };
+        *slot = Some(counts);
+        Ok(())
+    }
+
+    /// The same with what a later one says.
+    pub fn then(&self, later: &Run) -> Run {
+        let mut words = self.words.clone();
+        words.extend(later.words.clone());
+        Run {
+            depth: later.depth.or(self.depth),
+            speed: later.speed.or(self.speed),
+            size: later.size.or(self.size),
+            setback: later.setback.or(self.setback),
+            out: later.out.or(self.out),
+            words,
+        }
+    }
+}
+
+const HEADER: [&str; 6] = ["water", "boat", "strategy", "date", "zone", "events"];
+const THINGS: [&str; 7] = ["lines", "strike", "landed", "rod", "note", "readings", "measured"];
+
+/// What the times of a log go by.
+struct Times {
+    date: Option<Date>,
+    zone: Option<TimeZone>,
+}
+
+impl Log {
+    /// Reads a log, or standard input where the path is `-`; `zone` is that of the water.
+    pub fn read(path: &str, zone: Option<&TimeZone>) -> Result<Self, Faults> {
+        Self::of_bytes(path, files::bytes_within(path, BOUNDS.bytes)?, zone)
+    }
+
+    /// Reads a log out of bytes.
+    pub fn of_bytes(file: &str, bytes: Vec<u8>, zone: Option<&TimeZone>) -> Result<Self, Faults> {
+        let (bytes, cut) = without_cut(bytes);
+        let mut text = files::text_of(file, bytes)?;
+        // A log that was begun and has no event yet.
+        if let Some(head) = text.trim_end().strip_suffix("events:") {
+            text = format!("{head}events: []\n");
+        }
+        let document = Document::parse_within(file, text, BOUNDS)?;
+        Ok(Self { cut, ..Self::of(&document, zone)? })
+    }
+
+    /// The one event of a line, as [`super::record`] writes it.
+    pub fn event(file: &str, line: &str, zone: &TimeZone) -> Result<Entry, Faults> {
+        let document = Document::parse(file, format!("events:\n{line}\n"))?;
+        let log = Self::entries(&document, &mut Times { date: None, zone: Some(zone.clone()) })?;
+        log.into_iter().next().ok_or_else(|| Fault::new("the line holds no event").within(file).into())
+    }
+
+    /// Reads a log out of a file's text.
+    pub fn of(document: &Document, zone: Option<&TimeZone>) -> Result<Self, Faults> {
+        let within = |fault: Fault| fault.within(&document.file);
+        let mut faults = Faults::default();
+        if let Some((key, _)) = document.root().iter().find(|(key, _)| !HEADER.contains(&key.text.as_str())) {
+            return Err(within(unknown_key(key, None, &HEADER)).into());
+        }
+        let mut header = |key: &str| match document.get(key) {
+            Some(Node::Text(written)) => Some(written.text.trim().to_owned()),
+            Some(other) => {
+                let fault = Fault::new(format!("`{key}` is {}, not one text", other.what()));
+                faults.add(within(fault.at(other.spot()).field(key)));
+                None
+            }
+            None => None,
+        };
+        let (water, boat, strategy) = (header("water"), header("boat"), header("strategy"));
+        let (date, own_zone) = (header("date"), header("zone"));
+        let date = date.and_then(|text| faults.keep(time::date(&text).map_err(|fault| document.fault("date", fault))));
+        let own_zone =
+            own_zone.and_then(|text| faults.keep(time::zone(&text).map_err(|fault| document.fault("zone", fault))));
+        let mut times = Times { date, zone: own_zone.or_else(|| zone.cloned()) };
+        let entries = faults.keep(Self::entries(document, &mut times)).unwrap_or_default();
+        faults.extend(impossible(&document.file, &entries));
+        let zone = times.zone.unwrap_or(TimeZone::UTC);
+        let file = document.file.clone();
+        faults.unless_any(Self { file, water, boat, strategy, zone, entries, cut: None })
+    }
+
+    /// The events of a log, each for itself and in the order of time.
+    fn entries(document: &Document, times: &mut Times) -> Result<Vec<Entry>, Faults> {
+        let within = |fault: Fault| fault.within(&document.file);
+        let mut faults = Faults::default();
+        let items = events_of(document).map_err(within)?;
+        let mut entries: Vec<Entry> = Vec::with_capacity(items.len());
+        for (number, item) in items.iter().enumerate() {
+            let entry = entry(number, item, times).map_err(within);
+            let Some(entry) = faults.keep(entry) else { continue };
+            if let Some(before) = entries.last().filter(|before| entry.at < before.at) {
+                let (line, earlier) = (entry.spot.line, before.spot.line);
+                let fault = Fault::new(format!(
+                    "the event in line {line} is earlier than the one before it, in line {earlier}"
+                ));
+                let fault = fault.help("events stand in the order of time").at(entry.spot);
+                faults.add(within(fault.field(format!("events[{number}].at"))));
+            }
+            entries.push(entry);
+        }
+        faults.unless_any(entries)
+    }
+}
+
+fn events_of(document: &Document) -> Result<&[Node], Fault> {
+    let (fault, spot) = match document.get("events") {
+        Some(Node::List(items, _)) => return Ok(items),
+        Some(other) => (Fault::new(format!("`events` is {}, not a list", other.what())), Some(other.spot())),
+        None => (Fault::new("the log has no events"), None),
+    };
+    let fault = fault.help("write `events:` and below it `- {at: \"06:02\", lines: in}` and so on").field("events");
+    Err(spot.into_iter().fold(fault, Fault::at))
+}
+
+/// The bytes without a last line that was never finished, and that line. Zeros at the end are what a file system leaves
+/// of bytes that a dead battery kept from the disk.
+fn without_cut(mut bytes: Vec<u8>) -> (Vec<u8>, Option<String>) {
+    let zeros = bytes.iter().rev().take_while(|byte| **byte == 0).count();
+    bytes.truncate(bytes.len() - zeros);
+    let begins = bytes.iter().rposition(|byte| *byte == b'\n').map_or(0, |at| at + 1);
+    let last = String::from_utf8_lossy(bytes.get(begins..).unwrap_or_default()).into_owned();
+    // A line that a person wrote and did not end is whole all the same.
+    let written = zeros == 0 && (!last.starts_with('-') || last.trim_end().ends_with('}'));
+    if last.is_empty() || (written && last != "-") {
+        return (bytes, None);
+    }
+    bytes.truncate(begins);
+    (bytes, Some(last))
+}
+
+fn entry(number: usize, item: &Node, times: &mut Times) -> Result<Entry, Fault> {
+    let path = format!("events[{number}]");
+    let Node::Map(entries, spot) = item else {
+        let fault = Fault::new(format!("an event is keys with values, not {}", item.what()));
+        return Err(fault.help("write for instance `- {at: \"06:31\", strike: port}`").at(item.spot()).field(path));
+    };
+    let event = EventKeys { path: &path, entries, spot: *spot };
+    let at = event.time(times)?;
+    let things: Vec<&'static str> = THINGS.into_iter().filter(|thing| event.get(thing).is_some()).collect();
+    let what = match things.as_slice() {
+        ["lines"] => What::Lines(event.lines()?),
+        ["strike"] => What::Strike(event.rod_or_yes("strike")?),
+        ["landed"] => What::Landed(event.rod_or_yes("landed")?),
+        ["rod"] => event.rod()?,
+        ["note"] => What::Note(event.text("note")?.text.clone()),
+        ["readings" | "measured"] | ["readings", "measured"] => What::Readings {
+            given: event.readings("readings", at, times)?,
+            measured: event.readings("measured", at, times)?,
+        },
+        [] => {
+            event.no_others(&THINGS)?;
+            let fault = Fault::new("this event does not say what happened");
+            let help = "it has one of `lines`, `strike`, `landed`, `rod`, `note`, `readings` and `measured`";
+            return Err(fault.help(help).at(*spot).field(path));
+        }
+        several => {
+            let several: Vec<String> = several.iter().map(|thing| format!("`{thing}`")).collect();
+            let fault = Fault::new(format!("this event says {} at once", several.join(" and ")));
+            return Err(fault.help("write an event for each, each with its time").at(*spot).field(path));
+        }
+    };
+    event.no_others(&things)?;
+    Ok(Entry { at, spot: *spot, what })
+}
+
+/// The keys of one event.
+struct EventKeys<'n> {
+    path: &'n str,
+    entries: &'n [(Written, Node)],
+    spot: Spot,
+}
+
+impl<'n> EventKeys<'n> {
+    fn get(&self, key: &str) -> Option<&'n Node> {
+        self.entries.iter().find(|(written, _)| written.text == key).map(|(_, node)| node)
+    }
+
+    fn field(&self, key: &str) -> String {
+        format!("{}.{key}", self.path)
+    }
+
+    fn text(&self, key: &str) -> Result<&'n Written, Fault> {
+        match self.get(key) {
+            Some(Node::Text(written)) => Ok(written),
+            Some(other) => {
+                let fault = Fault::new(format!("`{key}` is {}, not one text", other.what()));
+                Err(fault.at(other.spot()).field(self.field(key)))
+            }
+            None => {
+                let help = "write when it was, as in `at: \"06:31\"`";
+                Err(Fault::new(format!("this event has no `{key}`")).help(help).at(self.spot).field(self.path))
+            }
+        }
+    }
+
+    fn time(&self, times: &mut Times) -> Result<Instant, Fault> {
+        let written = self.text("at")?;
+        let placed = |fault: Fault| written.place(Fault { column: None, ..fault }).field(self.field("at"));
+        let said = written.text.trim();
+        let text = match (said.contains('T'), times.date) {
+            (true, _) => said.to_owned(),
+            (false, Some(date)) => format!("{date}T{said:0>5}"),
+            (false, None) => {
+                let help = "write the log's `date: 2026-05-14` at its head, or the date here too";
+                return Err(placed(Fault::new(format!("`{said}` has no date, and the log has none")).help(help)));
+            }
+        };
+        let (at, zone) = time::time(&text, times.zone.as_ref()).map_err(placed)?;
+        times.zone.get_or_insert(zone);
+        Ok(at)
+    }
+
+    fn lines(&self) -> Result<bool, Fault> {
+        let written = self.text("lines")?;
+        match written.text.trim() {
+            "in" => Ok(true),
+            "out" => Ok(false),
+            other => {
+                let fault = Fault::new(format!("`lines` is `in` or `out`, not `{other}`"));
+                Err(written.place(fault).field(self.field("lines")))
+            }
+        }
+    }
+
+    fn rod_or_yes(&self, key: &str) -> Result<Option<String>, Fault> {
+        match self.text(key)?.text.trim() {
+            "yes" => Ok(None),
+            _ => self.rod_name(key).map(Some),
+        }
+    }
+
+    fn rod_name(&self, key: &str) -> Result<String, Fault> {
+        let written = self.text(key)?;
+        rod_name(&written.text).map_err(|fault| written.place(fault).field(self.field(key)))
+    }
+
+    fn rod(&self) -> Result<What, Fault> {
+        let name = self.rod_name("rod")?;
+        if self.get("up").is_some() {
+            let up = self.text("up")?;
+            if up.text.trim() != "yes" {
+                let fault = Fault::new(format!("`up` is `yes` or is left out, not `{}`", up.text));
+                return Err(fault.at(up.spot).field(self.field("up")));
+            }
+            if let Some(key) = Run::keys().find(|key| self.get(key).is_some()) {
+                let fault = Fault::new(format!("a rod that comes out runs no `{key}`"));
+                return Err(fault.at(self.spot).field(self.field(key)));
+            }
+            return Ok(What::Up(name));
+        }
+        let mut run = Run::default();
+        for key in Run::keys().filter(|key| self.get(key).is_some()) {
+            let written = self.text(key)?;
+            run.set(key, &written.text).map_err(|fault| written.place(fault).field(self.field(key)))?;
+        }
+        Ok(What::Rod(name, run))
+    }
+
+    fn readings(&self, key: &str, at: Instant, times: &Times) -> Result<Option<MomentInput>, Fault> {
+        let Some(node) = self.get(key) else { return Ok(None) };
+        let Node::Map(entries, spot) = node else {
+            let fault = Fault::new(format!("`{key}` is {}, not readings with their values", node.what()));
+            let help = format!("write for instance `{key}: {{surface: 54 °F, marks: yes}}`");
+            return Err(fault.help(help).at(node.spot()).field(self.field(key)));
+        };
+        let given = entries.iter().map(|(name, value)| GivenText {
+            path: format!("{}.{}", self.field(key), name.text),
+            name: name.clone(),
+            value: value.clone(),
+        });
+        let zone = times.zone.clone().unwrap_or(TimeZone::UTC);
+        Ok(Some(MomentInput { at, zone, spot: *spot, given: given.collect() }))
+    }
+
+    /// Refuses what the event has no use for.
+    fn no_others(&self, things: &[&'static str]) -> Result<(), Fault> {
+        let mut known: Vec<&'static str> = vec!["at"];
+        known.extend(things);
+        if things == ["rod"] {
+            known.push("up");
+            known.extend(Run::keys());
+        }
+        match self.entries.iter().find(|(key, _)| !known.contains(&key.text.as_str())) {
+            None => Ok(()),
+            Some((key, _)) => Err(unknown_key(key, Some(self.path), &known)),
+        }
+    }
+}
+
+/// Most characters of a rod's name.
+const MOST_NAME: usize = 40;
+
+/// The name of a rod: a short text on one line.
+pub fn rod_name(text: &str) -> Result<String, Fault> {
+    let name = text.trim();
+    if name.is_empty() || name.chars().count() > MOST_NAME || name.contains(char::is_control) {
+        return Err(Fault::new(format!("a rod has a name of 1 to {MOST_NAME} characters, such as `port` or `2`")));
+    }
+    Ok(name.to_owned())
+}
+
+/// How a day stands: whether lines are in, which rods are, what they run, which strikes still wait for their fish.
+#[derive(Clone, Debug, Default)]
+pub struct Standing {
+    lines_in: bool,
+    /// Whether each rod is in, and what it runs or ran.
+    rods: BTreeMap<String, (bool, Run)>,
+    /// Strikes whose fish have not come in, by rod; those of rods that nobody saw under none.
+    struck: BTreeMap<Option<String>, u32>,
+}
+
+impl Standing {
+    /// Takes in what happened.
+    pub fn take(&mut self, what: &What) {
+        match what {
+            What::Lines(lines_in) => self.lines_in = *lines_in,
+            What::Strike(rod) => *self.struck.entry(rod.clone()).or_default() += 1,
+            What::Landed(rod) => {
+                if let Some(left) = self.strike_of(rod.as_deref()).and_then(|key| self.struck.get_mut(&key)) {
+                    *left -= 1;
+                }
+            }
+            What::Rod(name, run) => {
+                let (is_in, before) = self.rods.entry(name.clone()).or_default();
+                *is_in = true;
+                *before = before.then(run);
+            }
+            What::Up(name) => {
+                if let Some((is_in, _)) = self.rods.get_mut(name) {
+                    *is_in = false;
+                }
+            }
+            What::Note(_) | What::Readings { .. } => {}
+        }
+    }
+
+    /// Whether lines are in.
+    pub fn lines_in(&self) -> bool {
+        self.lines_in
+    }
+
+    /// Whether a rod is in, as far as anybody has said; it fishes while lines are in too.
+    pub fn is_in(&self, name: &str) -> bool {
+        self.rods.get(name).is_some_and(|(is_in, _)| *is_in)
+    }
+
+    /// What a rod runs, while it fishes.
+    pub fn running(&self, name: &str) -> Option<&Run> {
+        self.rods.get(name).filter(|(is_in, _)| *is_in && self.lines_in).map(|(_, run)| run)
+    }
+
+    /// The rods that fish, in the order of their names, and what they run.
+    pub fn fishing(&self) -> impl Iterator<Item = (&str, &Run)> {
+        let fishing = self.rods.iter().filter(|(_, (is_in, _))| *is_in && self.lines_in);
+        fishing.map(|(name, (_, run))| (name.as_str(), run))
+    }
+
+    /// Whether a fish that is landed has struck: on that rod, or where either rod was not seen on any.
+    pub fn has_struck(&self, rod: Option<&str>) -> bool {
+        self.strike_of(rod).is_some()
+    }
+
+    /// The strike that a landed fish is counted to.
+    fn strike_of(&self, rod: Option<&str>) -> Option<Option<String>> {
+        let mut waiting = self.struck.iter().filter(|(_, left)| **left > 0).map(|(key, _)| key);
+        let own = waiting.clone().find(|key| key.as_deref() == rod);
+        own.or_else(|| waiting.find(|key| rod.is_none() || key.is_none())).cloned()
+    }
+
+    /// Why something can't have been; none where it can.
+    fn impossible(&self, what: &What) -> Option<Fault> {
+        match what {
+            What::Strike(_) if !self.lines_in => {
+                let fault = Fault::new("a fish can't strike while lines are out");
+                Some(fault.help("say when lines went in, with `lines: in`, ahead of this"))
+            }
+            What::Strike(Some(rod)) if !self.is_in(rod) => {
+                let fault = Fault::new(format!("rod `{rod}` had a strike and was out of the water"));
+                Some(fault.help(format!("say when it went in, with `rod: {rod}`; or the strike was on another")))
+            }
+            What::Landed(rod) if !self.has_struck(rod.as_deref()) => {
+                let whose = rod.as_ref().map_or_else(String::new, |rod| format!(" on rod `{rod}`"));
+                let fault = Fault::new(format!("a fish was landed{whose} and none had struck"));
+                Some(fault.help("write the strike too, ahead of it; every fish begins with one"))
+            }
+            What::Up(rod) if !self.is_in(rod) => {
+                let fault = Fault::new(format!("rod `{rod}` comes up and was not in"));
+                Some(fault.help(format!("say when it went in: `rod: {rod}` with what it ran")))
+            }
+            _ => None,
+        }
+    }
+}
+
+/// What of a log can't have been.
+fn impossible(file: &str, entries: &[Entry]) -> Faults {
+    let mut faults = Faults::default();
+    let mut standing = Standing::default();
+    for entry in entries {
+        if let Some(fault) = standing.impossible(&entry.what) {
+            faults.add(fault.at(entry.spot).within(file));
+        }
+        standing.take(&entry.what);
+    }
+    faults
+}
+
+impl What {
+    /// What a session takes of it; `standing` is how the day stood before. Faults name file, line and field.
+    pub fn events(&self, file: &str, names: &mut Names, standing: &Standing) -> Result<Vec<Event>, Faults> {
+        let give = |known, value| Event::Give(GivenTarget::Known(known), Some(value));
+        Ok(match self {
+            What::Lines(lines_in) => vec![give(Known::LinesIn, i64::from(*lines_in))],
+            What::Strike(rod) => {
+                let depth = rod.as_ref().and_then(|rod| standing.running(rod)?.depth);
+                std::iter::once(Event::Strike).chain(depth.map(|depth| give(Known::StrikeDepth, depth))).collect()
+            }
+            What::Readings { given, measured } => {
+                let mut events = Vec::new();
+                if let Some(measured) = measured {
+                    // Instruments are shown in the strategy's own units, not as the log has them.
+                    let measured = names.moment(file, measured)?;
+                    events.extend(measured.into_iter().filter(|event| !matches!(event, Event::Written(..))));
+                }
+                if let Some(given) = given {
+                    events.extend(names.moment(file, given)?);
+                }
+                events
+            }
+            What::Landed(_) | What::Rod(..) | What::Up(_) | What::Note(_) => Vec::new(),
+        })
+    }
+}
