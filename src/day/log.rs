@@ -281,12 +281,31 @@ fn without_cut(mut bytes: Vec<u8>) -> (Vec<u8>, Option<String>) {
     let begins = bytes.iter().rposition(|byte| *byte == b'\n').map_or(0, |at| at + 1);
     let last = String::from_utf8_lossy(bytes.get(begins..).unwrap_or_default()).into_owned();
     // A line that a person wrote and did not end is whole all the same.
-    let written = zeros == 0 && (!last.starts_with('-') || last.trim_end().ends_with('}'));
-    if last.is_empty() || (written && last != "-") {
+    if last.is_empty() || (zeros == 0 && is_whole(&last)) {
         return (bytes, None);
     }
     bytes.truncate(begins);
     (bytes, Some(last))
+}
+
+/// Whether a last line may be all that was meant to be written: one that opens a brace closes it.
+fn is_whole(line: &str) -> bool {
+    const OPENS: &str = "- {";
+    if !line.starts_with(OPENS) {
+        return !OPENS.starts_with(line);
+    }
+    let (mut open, mut quoted, mut escaped) = (0u32, false, false);
+    for c in line.chars() {
+        match c {
+            _ if escaped => escaped = false,
+            '\\' if quoted => escaped = true,
+            '"' => quoted = !quoted,
+            '{' if !quoted => open += 1,
+            '}' if !quoted => open = open.saturating_sub(1),
+            _ => {}
+        }
+    }
+    open == 0 && !quoted
 }
 
 fn entry(number: usize, item: &Node, times: &mut Times) -> Result<Entry, Fault> {
