@@ -49,6 +49,7 @@ pub mod service;
 pub mod session;
 pub mod source;
 pub mod syntax;
+pub mod tackle;
 pub mod text;
 pub mod vocabulary;
 pub mod water;
