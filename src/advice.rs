@@ -633,7 +633,7 @@ fn reading(
         origin: origin.name(),
         age: report.age.and_then(|age| Value::of(age, Kind::Duration, false, program)),
         from: report.from.iter().map(|name| (*name).to_owned()).collect(),
-        how: report.how.map(str::to_owned),
+        how: report.how.as_deref().map(str::to_owned),
         needs: report.needs.filter(|_| value.is_none()),
     }
 }

@@ -22,12 +22,13 @@
 //! | [`check`] | tree to program, and what is doubtful about it |
 //! | [`engine`] | program, readings and state to an outcome; pure |
 //! | [`explain`] | program and outcome to the reasons |
-//! | [`water`] | the derivations: sun, light, day, cast |
+//! | [`water`] | the derivations: sun, light, wind, waves, heat, oxygen |
 //! | [`session`] | readings and events in time order to the state at an instant |
 //! | [`proof`] | program and trials to what passed, and what they exercise |
 //! | [`source`] | files, flags and requests to readings with time |
 //! | [`advice`] | strategy and session to advice, as data and in words |
 //! | [`day`] | what happens on the water to the day's log, and from there to a session |
+//! | [`tackle`] | the called tactic to each rod: line out |
 //! | [`service`] | the gRPC service |
 //! | [`command`] | one file for each subcommand |
 //!

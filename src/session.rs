@@ -19,8 +19,9 @@ use crate::program::{GivenDef, GivenTarget, InputSource, Program};
 use crate::vocabulary::catalogue::{GoodFor, Known};
 use crate::vocabulary::quantity::MINUTE;
 use crate::vocabulary::time::{Instant, end_of_day};
-use crate::water::Place;
 use crate::water::cast::Cast;
+use crate::water::lake::Lake;
+use crate::water::{self, Place};
 
 /// What does not change during a session: where the water lies, and what it allows.
 #[derive(Clone, Debug, Default)]
@@ -33,6 +34,8 @@ pub struct Setting {
     pub bait_allowed: Option<bool>,
     /// Whether the fish are meant for release, by the water file.
     pub releasing: Option<bool>,
+    /// What is known of the lake by itself.
+    pub lake: Lake,
 }
 
 /// What kind of session it is.
@@ -59,6 +62,8 @@ pub enum Event {
     Rung(LadderId, Option<usize>),
     /// How what is given at this instant was written, so that it can be shown so.
     Written(GivenTarget, Arc<str>),
+    /// How an instrument's reading that is given at this instant was made.
+    Made(GivenTarget, Arc<str>),
 }
 
 impl From<&GivenDef> for Event {
@@ -128,6 +133,7 @@ pub struct Session {
     alone: bool,
     given: HashMap<GivenTarget, History>,
     written: HashMap<GivenTarget, (Instant, Arc<str>)>,
+    made: HashMap<GivenTarget, (Instant, Arc<str>)>,
     casts: VecDeque<(Instant, Option<Arc<Cast>>)>,
     places: VecDeque<(Instant, Place)>,
     strikes: VecDeque<Instant>,
@@ -149,6 +155,8 @@ pub struct Session {
     latest: Option<Instant>,
     /// Moves that ladders made, and rungs they stood on, at least once.
     history: Trodden,
+    /// How far back the values of a reading are kept, where only some have to be: those whose changes are asked for.
+    kept: Option<HashMap<GivenTarget, i64>>,
     /// The longest window of a change, and of strikes, that the program asks for.
     longest_change: i64,
     longest_strikes: i64,
@@ -164,6 +172,21 @@ impl Session {
             InputSource::Change(_, window) => Some(window),
             _ => None,
         });
+        let mut kept: HashMap<GivenTarget, i64> = HashMap::new();
+        // A derived reading changes with those it is worked out from, which then have to be kept as long.
+        let mut of_derived = false;
+        for input in &program.inputs {
+            let InputSource::Change(of, window) = input.source else { continue };
+            let target = match program.inputs.get(of.index()).map(|input| input.source) {
+                Some(InputSource::Known(known)) => GivenTarget::Known(known),
+                Some(InputSource::Own(at)) => GivenTarget::Own(at),
+                _ => continue,
+            };
+            of_derived |= matches!(target, GivenTarget::Known(known) if water::derivation(known).is_some());
+            let longest = kept.entry(target).or_default();
+            *longest = window.max(*longest);
+        }
+        let kept = (!of_derived).then_some(kept);
         let longest_strikes = windows(|source| match source {
             InputSource::Strikes(window) => Some(window),
             _ => None,
@@ -177,6 +200,7 @@ impl Session {
             alone: false,
             given: HashMap::new(),
             written: HashMap::new(),
+            made: HashMap::new(),
             casts: VecDeque::new(),
             places: VecDeque::new(),
             strikes: VecDeque::new(),
@@ -188,6 +212,7 @@ impl Session {
             before: None,
             latest: None,
             history: Trodden::default(),
+            kept,
             longest_change,
             longest_strikes,
         }
@@ -336,6 +361,9 @@ impl Session {
             Event::Written(target, text) => {
                 self.written.insert(target, (at, text));
             }
+            Event::Made(target, text) => {
+                self.made.insert(target, (at, text));
+            }
         }
     }
 
@@ -346,7 +374,10 @@ impl Session {
     }
 
     fn put(&mut self, target: GivenTarget, at: Instant, value: Option<i64>) {
-        let keep = self.longest_change;
+        let keep = match &self.kept {
+            Some(kept) => kept.get(&target).copied().unwrap_or(0),
+            None => self.longest_change,
+        };
         self.given.entry(target).or_default().put(at, value, keep);
     }
 

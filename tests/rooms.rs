@@ -9,7 +9,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
 /// Each room, and the rooms it may use.
-const ROOMS: [(&str, &[&str]); 17] = [
+const ROOMS: [(&str, &[&str]); 18] = [
     ("text", &[]),
     ("findings", &["text"]),
     ("vocabulary", &[]),
@@ -24,6 +24,7 @@ const ROOMS: [(&str, &[&str]); 17] = [
     ("proof", &["check", "engine", "findings", "program", "session", "text", "vocabulary"]),
     ("source", &["check", "findings", "program", "session", "syntax", "text", "vocabulary", "water"]),
     ("advice", &["engine", "explain", "program", "session", "vocabulary", "water"]),
+    ("tackle", &[]),
     ("day", &["advice", "engine", "program", "session", "source", "vocabulary"]),
     (
         "service",
@@ -59,6 +60,7 @@ const ROOMS: [(&str, &[&str]); 17] = [
             "source",
             "text",
             "vocabulary",
+            "water",
         ],
     ),
 ];

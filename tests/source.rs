@@ -83,8 +83,8 @@ fn said(name: &str, value: &str) -> String {
 fn the_scenario_reads() {
     let water = Water::read(&ossel("water.yaml")).expect("the water reads");
     assert_eq!(water.name, "Ossel Water");
-    assert_eq!(water.elevation, Some(2100 * FOOT));
-    assert_eq!(water.deepest, Some(210 * FOOT));
+    assert_eq!(water.setting.lake.elevation, Some(2100 * FOOT));
+    assert_eq!(water.setting.lake.deepest, Some(210 * FOOT));
     let place = water.setting.place.expect("a place");
     assert_eq!((place.latitude, place.longitude), (46.0, -116.0));
     assert_eq!((water.setting.bait_allowed, water.setting.releasing), (Some(false), Some(true)));

@@ -180,7 +180,7 @@ fn rise_set_and_twilight_on_the_local_date_and_none_where_there_is_none() {
 #[test]
 fn the_worked_example_s_day() {
     let (from, to) = day("2003-10-17", "-07:00");
-    let Events { rise, set } = rise_and_set(place(39.742_476, -105.178_6), from, to).unwrap();
+    let Events { rise, set, .. } = rise_and_set(place(39.742_476, -105.178_6), from, to).unwrap();
     same_time(rise, Some(at("2003-10-17T06:12:43-07:00")), 2, "sunrise");
     same_time(set, Some(at("2003-10-17T17:18:51-07:00")), 2, "sunset");
 }
@@ -192,7 +192,7 @@ fn an_event_is_where_the_height_says_it_is() {
         let here = place(row.latitude, row.longitude);
         let (from, to) = day(row.date, &hours(row.offset));
         for (events, limit) in [(rise_and_set(here, from, to), -0.8333), (civil_twilight(here, from, to), -6.0)] {
-            let Events { rise, set } = events.unwrap();
+            let Events { rise, set, .. } = events.unwrap();
             for event in [rise, set].into_iter().flatten() {
                 assert!(event >= from && event <= to, "{}: on the local day", row.name);
                 close(height(here, event).unwrap(), limit, 0.01, row.name);

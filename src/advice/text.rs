@@ -314,7 +314,8 @@ impl Page {
         self.title("READINGS");
         for reading in shown {
             let value = reading.printed.as_deref().unwrap_or("unknown");
-            let (from, age) = (whence(&reading.from, reading.how.as_deref()), age(reading.age.as_ref()));
+            let from = whence(reading.origin, &reading.from, reading.how.as_deref());
+            let age = age(reading.age.as_ref());
             let needs = reading.needs.as_ref().map(|needs| format!(": {needs}")).unwrap_or_default();
             self.paragraph("  ", "    ", &format!("{} {value}, {}{from}{age}{needs}", reading.name, reading.origin));
         }
@@ -353,13 +354,14 @@ impl Page {
     }
 }
 
-/// What a reading came from, behind its origin: ` from cast, surface`, or how it was come by.
-pub(crate) fn whence<S: AsRef<str>>(from: &[S], how: Option<&str>) -> String {
+/// What a reading came from, behind its origin: ` from cast, surface`; and how it was come by, where it came from no other
+/// reading or is an estimate.
+pub(crate) fn whence<S: AsRef<str>>(origin: &str, from: &[S], how: Option<&str>) -> String {
     let from: Vec<&str> = from.iter().map(AsRef::as_ref).collect();
-    match (from.is_empty(), how) {
-        (true, Some(how)) => format!(": {how}"),
-        (true, None) => String::new(),
-        (false, _) => format!(" from {}", from.join(", ")),
+    let from = if from.is_empty() { String::new() } else { format!(" from {}", from.join(", ")) };
+    match how.filter(|_| from.is_empty() || origin == "estimated") {
+        Some(how) => format!("{from}: {how}"),
+        None => from,
     }
 }
 

@@ -10,7 +10,7 @@ use crate::findings::{Code, Finding};
 use crate::program::expr::LadderId;
 use crate::program::{GivenDef, GivenTarget, LadderDef, Program};
 use crate::syntax::parse_given_name;
-use crate::syntax::tree::{self, CastPoint, ExprNode, Given, GivenValue, Literal, Word};
+use crate::syntax::tree::{self, CastPoint, ExprNode, Given, GivenValue, Word};
 use crate::text::{FileId, SourceFile, Sources, Span};
 use crate::vocabulary::catalogue::Known;
 use crate::vocabulary::kind::Kind;
@@ -127,11 +127,10 @@ fn without_declaring(finding: Finding) -> Finding {
     finding.help("these are the names of the catalogue alone; a strategy's own readings need the strategy")
 }
 
-/// A literal of a kind, for what is written in files beside readings. The finding's span lies in [`VALUE`].
-pub fn literal(kind: Kind, what: &str, literal: &Literal) -> Result<i64, Finding> {
-    let value = GivenValue::Literal(literal.clone());
-    super::values::given(kind, None, what, &value)?
-        .ok_or_else(|| Finding::new(Code::Kinds, literal.span, format!("`{what}` has no value here")))
+/// A value of a kind, for what is written in files beside readings. The finding's span lies in [`VALUE`].
+pub fn literal(kind: Kind, what: &str, value: &GivenValue) -> Result<i64, Finding> {
+    super::values::given(kind, None, what, value)?
+        .ok_or_else(|| Finding::new(Code::Kinds, value.span(), format!("`{what}` has no value here")))
 }
 
 impl Checker {

@@ -3,6 +3,7 @@
 use std::sync::Arc;
 
 use clap::Args;
+use jiff::tz::TimeZone;
 use serde::Serialize;
 
 use super::moment::{AtMoment, MomentArgs};
@@ -16,7 +17,9 @@ use crate::source::given::Names;
 use crate::source::{Fault, Faults};
 use crate::vocabulary::catalogue::{CATALOGUE, Entry, GoodFor, Known, Origin, Takes};
 use crate::vocabulary::kind::Kind;
-use crate::vocabulary::print::duration;
+use crate::vocabulary::print::{System, duration, range, unrounded};
+use crate::vocabulary::unit::SECONDS;
+use crate::water::beside;
 
 /// Show the catalogue of readings; with a moment, every reading of it; with names or calls, just those.
 #[derive(Debug, Args)]
@@ -56,6 +59,18 @@ struct MomentDocument {
     at: String,
     chosen: &'static str,
     readings: Vec<ReadingDocument>,
+    beside: Vec<BesideDocument>,
+}
+
+/// What stands beside the readings: a quantity, a range of depths, a step of a scale, or a time.
+#[derive(Serialize)]
+struct BesideDocument {
+    name: String,
+    value: Option<Value>,
+    time: Option<String>,
+    #[serde(skip)]
+    printed: String,
+    note: String,
 }
 
 #[derive(Serialize)]
@@ -68,7 +83,7 @@ struct ReadingDocument {
     origin: &'static str,
     age: Option<Value>,
     from: Vec<&'static str>,
-    how: Option<&'static str>,
+    how: Option<String>,
     needs: Option<String>,
 }
 
@@ -180,30 +195,70 @@ impl Readings {
                     origin: report.origin.name(),
                     age: report.age.and_then(|age| Value::of(age, Kind::Duration, false, program)),
                     from: report.from,
-                    how: report.how,
+                    how: report.how.as_deref().map(str::to_owned),
                     needs: report.needs,
                 }
             })
             .collect();
         let zone = at.session.setting().zone.clone().unwrap_or(jiff::tz::TimeZone::UTC);
         let when = at.at.zoned(&zone).strftime("%Y-%m-%dT%H:%M:%S%:z").to_string();
+        // Who names readings wants just those.
+        let beside = if self.names.is_empty() {
+            let all = beside::beside(&moment, program.system == System::Nautical);
+            all.into_iter().map(|beside| beside_document(beside, program, &zone)).collect()
+        } else {
+            Vec::new()
+        };
         if self.json {
-            output::json(&MomentDocument { at: when, chosen: at.chosen.text(), readings });
+            output::json(&MomentDocument { at: when, chosen: at.chosen.text(), readings, beside });
             return;
         }
         let mut text = format!("{} ({})\n\n", when.replacen('T', " ", 1), at.chosen.text());
         for reading in readings {
             text.push_str(&line(&reading));
         }
+        if !beside.is_empty() {
+            text.push_str("\nBeside the readings:\n");
+        }
+        for BesideDocument { name, printed, note, .. } in &beside {
+            text.push_str(&format!("{name:<21} {printed:<14} {note}\n"));
+        }
         output::print(&text);
     }
+}
+
+fn beside_document(beside: beside::Beside, program: &Program, zone: &TimeZone) -> BesideDocument {
+    let beside::Beside { name, value, note } = beside;
+    let (printed, value, time) = match value {
+        beside::Value::None => ("-".to_owned(), None, None),
+        beside::Value::Step(step) => (step.to_string(), Some(Value::Number(step as f64)), None),
+        // The period of waves is a matter of seconds.
+        beside::Value::Counts(counts, Kind::Duration) => {
+            let seconds = unrounded(counts, &SECONDS, Kind::Duration);
+            (format!("{seconds:.1} s"), Some(Value::Quantity(seconds, "s")), None)
+        }
+        beside::Value::Counts(counts, kind) => {
+            (program.print(counts, kind, false), Value::of(counts, kind, false, program), None)
+        }
+        beside::Value::Depths(from, to) => (
+            range(from, to, Kind::Length, false, program.system),
+            Value::range(from, to, Kind::Length, false, program),
+            None,
+        ),
+        beside::Value::Time(at) => {
+            let at = at.zoned(zone);
+            (at.strftime("%H:%M").to_string(), None, Some(at.strftime("%Y-%m-%dT%H:%M:%S%:z").to_string()))
+        }
+    };
+    BesideDocument { name, value, time, printed, note }
 }
 
 fn line(reading: &ReadingDocument) -> String {
     let name = &reading.name;
     match &reading.printed {
         Some(printed) => {
-            let (from, age) = (whence(&reading.from, reading.how), age(reading.age.as_ref()));
+            let from = whence(reading.origin, &reading.from, reading.how.as_deref());
+            let age = age(reading.age.as_ref());
             format!("{name:<18} {printed:<14} {}{from}{age}\n", reading.origin)
         }
         None => {

@@ -10,11 +10,14 @@ use crate::engine::alone::count;
 use crate::engine::{Mark, Readings};
 use crate::program::expr::InputId;
 use crate::program::{GivenTarget, InputSource};
-use crate::vocabulary::catalogue::{Known, Origin as Sort};
+use crate::vocabulary::catalogue::Known;
 use crate::vocabulary::kind::Kind;
 use crate::vocabulary::quantity::DAY;
 use crate::vocabulary::time::Instant;
 use crate::water::cast::{Cast, Profile};
+use crate::water::estimate::{self, Estimate};
+use crate::water::heat::{self, Layers};
+use crate::water::lake::Lake;
 use crate::water::{self, Needs, Place, Surroundings};
 
 /// Where a reading came from.
@@ -56,8 +59,8 @@ pub struct Reading {
     pub age: Option<Age>,
     /// The readings it came from.
     pub from: Vec<&'static str>,
-    /// How it was derived.
-    pub how: Option<&'static str>,
+    /// How it was derived, or how an instrument's was made.
+    pub how: Option<Arc<str>>,
     /// For an unknown one, what would make it known.
     pub needs: Option<String>,
     /// For a given one, how it was written.
@@ -80,13 +83,15 @@ pub struct Moment<'s> {
     session: &'s Session,
     at: Instant,
     cast: OnceCell<Option<Arc<Cast>>>,
+    layers: OnceCell<Layers>,
+    estimate: OnceCell<Result<Estimate, Needs>>,
     values: Vec<OnceCell<Option<i64>>>,
 }
 
 impl<'s> Moment<'s> {
     pub(super) fn new(session: &'s Session, at: Instant) -> Self {
         let values = session.program.inputs.iter().map(|_| OnceCell::new()).collect();
-        Self { session, at, cast: OnceCell::new(), values }
+        Self { session, at, cast: OnceCell::new(), layers: OnceCell::new(), estimate: OnceCell::new(), values }
     }
 
     fn given(&self, target: GivenTarget) -> Given {
@@ -152,14 +157,14 @@ impl<'s> Moment<'s> {
                 .releasing
                 .map(i64::from)
                 .ok_or_else(|| "whether fish are released, from you or the water file".into()),
-            Known::CastMeasured => match self.made_cast() {
-                Some(_) => Ok(1),
-                None => Err("a cast".into()),
+            Known::CastMeasured => match (self.made_cast(), Surroundings::estimate(self)) {
+                (Some(_), _) => Ok(1),
+                (None, Ok(_)) => Ok(0),
+                (None, Err(_)) => Err("a cast".into()),
             },
             known => match water::derivation(known) {
                 Some(derivation) => (derivation.derive)(self),
-                None if known.entry().origin == Sort::Given => Err("to be given".into()),
-                None => Err("to be given: this version does not derive it".into()),
+                None => Err("to be given".into()),
             },
         }
     }
@@ -238,7 +243,7 @@ impl<'s> Moment<'s> {
         match self.given(GivenTarget::Call(known, kind, argument)) {
             Given::Good(_, value) => Ok(value),
             Given::Unknown => Err("it was said to be unknown".into()),
-            Given::Nothing | Given::Stale(_) => water::call(known, kind, argument, self),
+            Given::Nothing | Given::Stale(_) => water::call(known, kind, argument, self).value,
         }
     }
 
@@ -308,41 +313,60 @@ impl<'s> Moment<'s> {
         if let Given::Good(at, _) = self.given(target)
             && self.is_the_given_one(target, at)
         {
-            let written = self.session.written.get(&target).filter(|(when, _)| *when == at);
+            let at_that = |(when, text): &(Instant, Arc<str>)| (*when == at).then(|| text.clone());
             return Reading {
                 value: Some(value),
                 origin: Origin::Given,
                 age: Some(self.at.since(at)),
                 from: Vec::new(),
-                how: None,
+                how: self.session.made.get(&target).and_then(at_that),
                 needs: None,
-                written: written.map(|(_, text)| text.clone()),
+                written: self.session.written.get(&target).and_then(at_that),
             };
         }
-        let from_file = matches!(target, GivenTarget::Known(Known::BaitAllowed | Known::Releasing));
-        let from = match target {
-            GivenTarget::Known(Known::Surface) => vec!["cast"],
-            GivenTarget::Known(Known::Position) if self.boat_place().is_none() => vec!["water file"],
-            GivenTarget::Known(Known::Position) => Vec::new(),
-            GivenTarget::Known(Known::Strikeless | Known::LinesIn) if self.session.starts.is_none() => Vec::new(),
-            GivenTarget::Call(Known::DepthOf, Kind::Share, _) => vec!["clarity"],
-            GivenTarget::Call(Known::DepthOf, Kind::Oxygen, _) => vec!["cast"],
-            GivenTarget::Call(Known::DepthOf, ..) => vec!["cast", "surface"],
-            _ if from_file => vec!["water file"],
-            GivenTarget::Known(known) | GivenTarget::Call(known, ..) => known.entry().from.to_vec(),
-            GivenTarget::ChangeOfKnown(..) | GivenTarget::ChangeOfOwn(..) => Known::Change.entry().from.to_vec(),
-            GivenTarget::Own(_) => Vec::new(),
-        };
-        let how = match target {
-            GivenTarget::Known(Known::Strikeless | Known::LinesIn) if self.session.starts.is_none() => {
-                Some("lines have just gone in, as nobody says otherwise")
+        let Whence { origin, from, how } = self.whence(target);
+        let age = self.derived_age(target, &from);
+        Reading { value: Some(value), origin, age, from, how: how.map(Arc::from), needs: None, written: None }
+    }
+
+    /// What a value that nobody gave came from.
+    fn whence(&self, target: GivenTarget) -> Whence {
+        let derived = |from: &[&'static str]| Whence { origin: Origin::Derived, from: from.to_vec(), how: None };
+        match target {
+            GivenTarget::Known(Known::BaitAllowed | Known::Releasing) => {
+                Whence { origin: Origin::Given, ..derived(&["water file"]) }
             }
-            GivenTarget::Known(known) => water::derivation(known).map(|derivation| derivation.how),
-            _ => None,
-        };
-        let origin = if from_file { Origin::Given } else { Origin::Derived };
-        let age = self.derived_age(target);
-        Reading { value: Some(value), origin, age, from, how, needs: None, written: None }
+            GivenTarget::Known(Known::Surface) => derived(&["cast"]),
+            GivenTarget::Known(Known::CastMeasured) if self.made_cast().is_none() => {
+                Whence { how: Some("nobody made a cast: a model's estimate stands in"), ..derived(estimate::FROM) }
+            }
+            GivenTarget::Known(Known::Position) if self.boat_place().is_none() => derived(&["water file"]),
+            GivenTarget::Known(Known::Position) | GivenTarget::Own(_) => derived(&[]),
+            GivenTarget::Known(Known::Strikeless | Known::LinesIn) if self.session.starts.is_none() => {
+                Whence { how: Some("lines have just gone in, as nobody says otherwise"), ..derived(&[]) }
+            }
+            GivenTarget::Known(known) => match water::derivation(known) {
+                Some(derivation) => Whence {
+                    origin: if (derivation.estimated)(self) { Origin::Estimated } else { Origin::Derived },
+                    from: (derivation.from)(self).to_vec(),
+                    how: Some((derivation.how)(self)),
+                },
+                None => derived(known.entry().from),
+            },
+            GivenTarget::Call(Known::Strikes, ..) => derived(Known::Strikes.entry().from),
+            GivenTarget::Call(known, kind, argument) => {
+                let call = water::call(known, kind, argument, self);
+                let origin = if call.estimated { Origin::Estimated } else { Origin::Derived };
+                Whence { origin, from: call.from.to_vec(), how: call.how }
+            }
+            GivenTarget::ChangeOfKnown(known, _) => {
+                // A change of an estimate is one too.
+                let estimated = self.report_of(GivenTarget::Known(known)).origin == Origin::Estimated;
+                let origin = if estimated { Origin::Estimated } else { Origin::Derived };
+                Whence { origin, ..derived(Known::Change.entry().from) }
+            }
+            GivenTarget::ChangeOfOwn(..) => derived(Known::Change.entry().from),
+        }
     }
 
     fn is_the_given_one(&self, target: GivenTarget, at: Instant) -> bool {
@@ -351,17 +375,19 @@ impl<'s> Moment<'s> {
             || self.made_cast().is_none_or(|(made, cast)| made <= at || cast.temperature.at_surface().is_none())
     }
 
-    fn derived_age(&self, target: GivenTarget) -> Option<Age> {
-        match target {
-            GivenTarget::Known(Known::Surface | Known::CastMeasured)
-            | GivenTarget::Call(Known::TempAt | Known::OxygenAt | Known::DepthOf, ..) => {
-                let surface = match self.given(GivenTarget::Known(Known::Surface)) {
-                    Given::Good(at, _) => Some(self.at.since(at)),
-                    _ => None,
-                };
-                self.made_cast().map(|(at, _)| self.at.since(at)).or(surface)
-            }
+    /// How old the oldest is that went into a derived value.
+    fn derived_age(&self, target: GivenTarget, from: &[&str]) -> Option<Age> {
+        let age = |known| match self.given(GivenTarget::Known(known)) {
+            Given::Good(at, _) => Some(self.at.since(at)),
             _ => None,
+        };
+        match target {
+            GivenTarget::Known(Known::Surface) => self.made_cast().map(|(at, _)| self.at.since(at)),
+            // A surface given later than the cast counts as its point at 0, and makes the cast no younger.
+            _ if from.contains(&"cast") => {
+                self.made_cast().map(|(at, _)| self.at.since(at)).or_else(|| age(Known::Surface))
+            }
+            _ => from.iter().filter_map(|name| age(Known::reading(name)?)).max(),
         }
     }
 
@@ -412,6 +438,13 @@ impl Reading {
             written: None,
         }
     }
+}
+
+/// Where a value came from that nobody gave.
+struct Whence {
+    origin: Origin,
+    from: Vec<&'static str>,
+    how: Option<&'static str>,
 }
 
 /// What an input asks for; none for a change of what has none.
@@ -483,6 +516,25 @@ impl Surroundings for Moment<'_> {
 
     fn cast(&self) -> Option<&Cast> {
         self.cast.get_or_init(|| self.effective_cast()).as_deref()
+    }
+
+    fn lake(&self) -> &Lake {
+        &self.session.setting.lake
+    }
+
+    fn layers(&self) -> Layers {
+        *self.layers.get_or_init(|| heat::of_cast(self.cast()))
+    }
+
+    fn estimate(&self) -> Result<&Estimate, Needs> {
+        let estimate = self.estimate.get_or_init(|| {
+            if self.made_cast().is_some() {
+                return Err("no estimate: somebody made a cast".into());
+            }
+            let date = self.calendar().zip(self.zone()).map(|(at, zone)| at.zoned(zone).date());
+            estimate::estimate(self.lake(), self.place(), date, self.surface())
+        });
+        estimate.as_ref().map_err(Needs::clone)
     }
 }
 

@@ -181,8 +181,12 @@ pub fn literal(what: &str, kind: Kind, plausible: Option<((i64, i64), &str)>, te
     no_number(what, text)?;
     let read = parse_given_value(VALUE, text).map_err(|finding| Fault::of_finding(finding, text))?;
     let counts = match &read {
-        GivenInput::Value(GivenValue::Literal(literal)) => {
-            given::literal(kind, what, literal).map_err(|finding| Fault::of_finding(finding, text))?
+        // A compass point is a word.
+        GivenInput::Value(value)
+            if matches!(value, GivenValue::Literal(_))
+                || matches!(value, GivenValue::Word(_) if kind == Kind::Direction) =>
+        {
+            given::literal(kind, what, value).map_err(|finding| Fault::of_finding(finding, text))?
         }
         _ => {
             return Err(Fault::new(format!("`{what}` is {}, not `{text}`", kind.name()))

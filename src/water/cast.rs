@@ -35,7 +35,7 @@ impl Profile {
     }
 
     /// The value at a depth, between its points.
-    fn at(&self, depth: i64) -> Option<i64> {
+    pub(super) fn at(&self, depth: i64) -> Option<i64> {
         let next = self.points.partition_point(|(point, _)| *point < depth);
         let &(below, value_below) = self.points.get(next)?;
         if below == depth {
@@ -46,7 +46,7 @@ impl Profile {
     }
 
     /// The shallowest depth where the value is at a level or lower, where that is certain.
-    fn depth_of(&self, level: i64) -> Option<i64> {
+    pub(super) fn depth_of(&self, level: i64) -> Option<i64> {
         let &(first, value) = self.points.first()?;
         if value <= level {
             return (first == 0).then_some(0);
@@ -61,13 +61,18 @@ impl Profile {
         None
     }
 
+    /// Whether the value is above a level at every point down to a depth, which the profile reaches.
+    pub(super) fn stays_above(&self, level: i64, depth: i64) -> bool {
+        self.points.iter().all(|(_, value)| *value > level) && self.deepest().is_some_and(|(last, _)| last >= depth)
+    }
+
     fn deepest(&self) -> Option<(i64, i64)> {
         self.points.last().copied()
     }
 }
 
 /// The value at `x` on the line through two points, rounded once, halves away from zero.
-fn interpolate((x0, y0): (i64, i64), (x1, y1): (i64, i64), x: i64) -> Option<i64> {
+pub(super) fn interpolate((x0, y0): (i64, i64), (x1, y1): (i64, i64), x: i64) -> Option<i64> {
     let [x0, y0, x1, y1, x] = [x0, y0, x1, y1, x].map(i128::from);
     if x0 == x1 {
         return i64::try_from(y1).ok();

@@ -7,7 +7,9 @@ use crate::vocabulary::time::{Instant, clock, end_of_day};
 
 pub(super) const MONTH: Derivation = Derivation {
     gives: Known::Month,
-    how: "from the time, in the water's zone",
+    from: |_| &["time"],
+    how: |_| "from the time, in the water's zone",
+    estimated: |_| false,
     derive: |around| {
         let at = around.calendar().ok_or_else(no_time)?;
         let zone = around.zone().ok_or_else(no_zone)?;
@@ -17,7 +19,9 @@ pub(super) const MONTH: Derivation = Derivation {
 
 pub(super) const CLOCK: Derivation = Derivation {
     gives: Known::Clock,
-    how: "from the time, in the water's zone",
+    from: |_| &["time"],
+    how: |_| "from the time, in the water's zone",
+    estimated: |_| false,
     derive: |around| {
         let at = around.calendar().ok_or_else(no_time)?;
         Ok(clock(at, around.zone().ok_or_else(no_zone)?))
@@ -26,7 +30,9 @@ pub(super) const CLOCK: Derivation = Derivation {
 
 pub(super) const UNTIL_SUNSET: Derivation = Derivation {
     gives: Known::UntilSunset,
-    how: "from place and time: the sun's upper edge on the horizon, -0.8333°",
+    from: |_| &["position", "time"],
+    how: |_| "from place and time: the sun's upper edge on the horizon, -0.8333°",
+    estimated: |_| false,
     derive: |around| {
         let (at, from, to) = local_day(around)?;
         let (place, _) = place_and_time(around)?;
@@ -41,7 +47,9 @@ pub(super) const UNTIL_SUNSET: Derivation = Derivation {
 
 pub(super) const SINCE_SUNRISE: Derivation = Derivation {
     gives: Known::SinceSunrise,
-    how: "from place and time: the sun's upper edge on the horizon, -0.8333°",
+    from: |_| &["position", "time"],
+    how: |_| "from place and time: the sun's upper edge on the horizon, -0.8333°",
+    estimated: |_| false,
     derive: |around| {
         let (at, from, to) = local_day(around)?;
         let (place, _) = place_and_time(around)?;
@@ -63,7 +71,7 @@ fn no_zone() -> Needs {
 }
 
 /// The instant, and the beginning and end of its local day.
-fn local_day(around: &dyn Surroundings) -> Result<(Instant, Instant, Instant), Needs> {
+pub(super) fn local_day(around: &dyn Surroundings) -> Result<(Instant, Instant, Instant), Needs> {
     let (_, at) = place_and_time(around)?;
     let zone = around.zone().ok_or_else(no_zone)?;
     let start = at.zoned(zone).start_of_day().map_err(|_| no_time())?;

@@ -12,13 +12,17 @@ use crate::vocabulary::time::Instant;
 
 pub(super) const SUN_HEIGHT: Derivation = Derivation {
     gives: Known::SunHeight,
-    how: "from place and time, by the solar position algorithm of Reda and Andreas",
+    from: |_| &["position", "time"],
+    how: |_| "from place and time, by the solar position algorithm of Reda and Andreas",
+    estimated: |_| false,
     derive: |around| from_si(height_around(around, 0)?).ok_or_else(out_of_range),
 };
 
 pub(super) const SUN_RISING: Derivation = Derivation {
     gives: Known::SunRising,
-    how: "from the sun's height now and a minute later",
+    from: |_| &["position", "time"],
+    how: |_| "from the sun's height now and a minute later",
+    estimated: |_| false,
     derive: |around| {
         let (now, later) = (height_around(around, 0)?, height_around(around, 60 * SECOND)?);
         Ok(i64::from(later > now))
@@ -77,23 +81,66 @@ pub struct Events {
     pub rise: Option<Instant>,
     /// When it goes down through it.
     pub set: Option<Instant>,
+    /// Where it does neither: on which side of that height it stays.
+    pub always: Option<Always>,
+}
+
+/// On which side of a height the sun stays.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Always {
+    /// Above it.
+    Above,
+    /// Below it.
+    Below,
 }
 
 /// Sunrise and sunset within a stretch of time, such as a local day: the sun's upper edge on the horizon, -0.8333°.
 pub fn rise_and_set(place: Place, from: Instant, to: Instant) -> Option<Events> {
-    events(place, from, to, Horizon::SunriseSunset)
+    events(place, from, to, Horizon::SunriseSunset, SUNRISE)
 }
 
 /// Civil dawn and dusk within a stretch of time: -6°.
 pub fn civil_twilight(place: Place, from: Instant, to: Instant) -> Option<Events> {
-    events(place, from, to, Horizon::CivilTwilight)
+    events(place, from, to, Horizon::CivilTwilight, -6.0)
 }
 
-fn events(place: Place, from: Instant, to: Instant, horizon: Horizon) -> Option<Events> {
+/// Nautical dawn and dusk: -12°.
+pub fn nautical_twilight(place: Place, from: Instant, to: Instant) -> Option<Events> {
+    events(place, from, to, Horizon::NauticalTwilight, -12.0)
+}
+
+/// Astronomical dawn and dusk: -18°.
+pub fn astronomical_twilight(place: Place, from: Instant, to: Instant) -> Option<Events> {
+    events(place, from, to, Horizon::AstronomicalTwilight, -18.0)
+}
+
+/// The height of the sun's centre at sunrise and sunset, degrees: refraction and its half width below the horizon.
+const SUNRISE: f64 = -0.8333;
+
+fn events(place: Place, from: Instant, to: Instant, horizon: Horizon, degrees: f64) -> Option<Events> {
     let calculator = SolarEvents::new();
     let location = Location { latitude: place.latitude, longitude: place.longitude };
     let (start, end, delta) = (julian(from), julian(to), delta(from));
     let rise = calculator.next_rise_from_julian(start, end, location, delta, horizon).ok()?;
     let set = calculator.next_set_from_julian(start, end, location, delta, horizon).ok()?;
-    Some(Events { rise: rise.and_then(instant), set: set.and_then(instant) })
+    let always = match (rise, set) {
+        // Nothing crosses the height, so that any moment tells the side.
+        (None, None) => Some(if height(place, from)? > degrees { Always::Above } else { Always::Below }),
+        _ => None,
+    };
+    Some(Events { rise: rise.and_then(instant), set: set.and_then(instant), always })
+}
+
+/// When the sun stands highest within a stretch of time.
+pub fn noon(place: Place, from: Instant, to: Instant) -> Option<Instant> {
+    let found = SolarEvents::new().next_transit_from_julian(julian(from), julian(to), place.longitude, delta(from));
+    found.ok()?.and_then(instant)
+}
+
+/// The height of the sun in degrees where it stands highest on the local day.
+pub(super) fn highest_today(around: &dyn Surroundings) -> Result<f64, Needs> {
+    let (place, _) = place_and_time(around)?;
+    let (_, from, to) = super::day::local_day(around)?;
+    let highest = noon(place, from, to).and_then(|noon| height(place, noon));
+    highest.ok_or_else(out_of_range)
 }

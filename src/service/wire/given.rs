@@ -42,7 +42,10 @@ pub fn water(path: &str, water: Option<v1::Water>, wrong: &mut Violations) -> Wa
     let place = position.and_then(|position| self::place(&format!("{path}.position"), position, wrong));
     let figures = cautions.map(|figures| self::figures(&format!("{path}.cautions"), figures, wrong));
     let lake = lake(path, name, rules, wrong);
-    Water { setting: Setting { zone, place, bait_allowed, releasing }, shown: Shown { lake, figures } }
+    Water {
+        setting: Setting { zone, place, bait_allowed, releasing, lake: Default::default() },
+        shown: Shown { lake, figures },
+    }
 }
 
 fn place(path: &str, position: v1::Position, wrong: &mut Violations) -> Option<Place> {
