@@ -12,14 +12,18 @@
 
 pub mod boat;
 mod fault;
+pub mod feed;
 mod fields;
 pub mod files;
 pub mod given;
+pub mod gpx;
 mod list;
+pub mod nmea;
 pub mod place;
 pub mod readings;
 pub mod strategies;
 pub mod time;
+pub mod transport;
 pub mod water;
 pub mod yaml;
 
