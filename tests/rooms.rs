@@ -87,7 +87,11 @@ const EDGES: [(&str, &[&str], &str); 11] = [
         "files are read at the edges",
     ),
     ("std::env::", &["src/command/output.rs"], "the surroundings of the process are read at one place"),
-    ("std::net::", &["src/service.rs", "src/service/", "src/command/serve.rs"], "only the service listens"),
+    (
+        "std::net::",
+        &["src/service.rs", "src/service/", "src/command/serve.rs", "src/source/transport.rs"],
+        "only the service listens, and only feeds are followed",
+    ),
 ];
 
 /// Where the clock of the machine may be read.

@@ -8,10 +8,12 @@ use super::log::{Log, Standing};
 use super::record::{Record, Told};
 use crate::advice::{Advice, Shown, advise};
 use crate::engine::Outcome;
-use crate::program::Program;
+use crate::program::{GivenTarget, Program};
 use crate::session::{Event, Mode, Session, Setting};
+use crate::source::feed::{Measured, What};
 use crate::source::given::Names;
 use crate::source::{Fault, Faults};
+use crate::vocabulary::catalogue::Known;
 use crate::vocabulary::time::Instant;
 
 /// A day under way.
@@ -95,10 +97,27 @@ impl Live {
         Ok(())
     }
 
-    /// Says how an instrument's reading was made, which the log leaves out.
-    pub fn made(&mut self, at: Instant, events: impl IntoIterator<Item = Event>) {
-        let at = self.not_before(at);
-        let _ = self.session.at(at, events);
+    /// Writes down what instruments measured at an instant, and takes it in, with how it was made, which the log leaves
+    /// out. A name that the strategy has taken for something else is passed over.
+    pub fn measured(&mut self, at: Instant, measured: &[Measured]) -> Result<(), Faults> {
+        let program = self.session.program().clone();
+        let named = measured.iter().filter_map(|one| {
+            let (name, value) = one.written(program.system);
+            let own = program.own_reading(name).and_then(|own| program.own.get(own));
+            let taken = own.is_some_and(|own| Known::reading(name).is_none_or(|known| known.entry().kind != own.kind));
+            (!taken).then(|| (name.to_owned(), value))
+        });
+        let told = Told::Measured(named.collect());
+        if told != Told::Measured(Vec::new()) {
+            self.happened(at, &told)?;
+        }
+        let made = measured.iter().filter_map(|one| match &one.what {
+            What::Value(known, _, Some(made)) => Some(Event::Made(GivenTarget::Known(*known), made.clone())),
+            _ => None,
+        });
+        // What was just written at this instant is what these are about.
+        let _ = self.session.at(self.not_before(at), made);
+        Ok(())
     }
 
     /// Lets time pass.
