@@ -6,6 +6,7 @@
 
 pub mod cautions;
 pub mod quantity;
+pub mod readings;
 pub mod text;
 
 use serde::Serialize;
@@ -618,22 +619,37 @@ fn reading(
     report: crate::session::Reading,
 ) -> ReadingAdvice {
     let small = crate::program::is_small(input.source);
-    let origin = match (value, report.origin) {
-        (Some(_), crate::session::Origin::Unknown) => crate::session::Origin::Derived,
-        (_, origin) => origin,
+    // Given values are shown as they were given.
+    let printed = value.map(|value| match &report.written {
+        Some(written) => written.to_string(),
+        None => program.print(value, input.kind, small),
+    });
+    let shown = value.and_then(|value| Value::of(value, input.kind, small, program));
+    let report = match (value, report.origin) {
+        (Some(_), crate::session::Origin::Unknown) => {
+            crate::session::Reading { origin: crate::session::Origin::Derived, needs: None, ..report }
+        }
+        _ => report,
     };
+    origin_of(program, program.input_name(input.source), shown, printed, report)
+}
+
+/// A value with where it came from, as its report says.
+fn origin_of(
+    program: &Program,
+    name: String,
+    value: Option<Value>,
+    printed: Option<String>,
+    report: crate::session::Reading,
+) -> ReadingAdvice {
     ReadingAdvice {
-        name: program.input_name(input.source),
-        value: value.and_then(|value| Value::of(value, input.kind, small, program)),
-        // Given values are shown as they were given.
-        printed: value.map(|value| match &report.written {
-            Some(written) => written.to_string(),
-            None => program.print(value, input.kind, small),
-        }),
-        origin: origin.name(),
+        name,
+        value,
+        printed,
+        origin: report.origin.name(),
         age: report.age.and_then(|age| Value::of(age, Kind::Duration, false, program)),
         from: report.from.iter().map(|name| (*name).to_owned()).collect(),
         how: report.how.as_deref().map(str::to_owned),
-        needs: report.needs.filter(|_| value.is_none()),
+        needs: report.needs,
     }
 }

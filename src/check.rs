@@ -38,6 +38,11 @@ pub struct Checked {
     pub examples: Vec<Example>,
 }
 
+/// A program without a strategy, for the catalogue's readings alone; there always is one.
+pub fn without_strategy() -> Option<Arc<Program>> {
+    check("readings", "strategy \"readings\"", &NoIncludes).program
+}
+
 /// Checks a strategy: the text of its first file, the name to show for it, and where its includes are found.
 pub fn check(name: &str, text: &str, includes: &dyn Includes) -> Checked {
     check_bytes(name, text.as_bytes().to_vec(), includes)

@@ -9,7 +9,7 @@ const KNOT: f64 = 1852.0 / 3600.0;
 
 #[track_caller]
 fn near(got: Option<f64>, wanted: f64, within: f64) {
-    let got = got.expect("a value");
+    let got = got.unwrap();
     assert!((got - wanted).abs() <= within, "{got}, wanted {wanted}");
 }
 

@@ -60,7 +60,6 @@ const ROOMS: [(&str, &[&str]); 18] = [
             "source",
             "text",
             "vocabulary",
-            "water",
         ],
     ),
 ];

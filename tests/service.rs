@@ -694,7 +694,7 @@ impl Trip {
 
 fn opening(name: &str) -> v1::TripOpening {
     let strategy = Some(trip_opening::Strategy::StrategyName(name.to_owned()));
-    v1::TripOpening { strategy, water: Some(water()) }
+    v1::TripOpening { strategy, water: Some(water()), ..Default::default() }
 }
 
 fn tick(clock: &str) -> v1::TripMoment {
@@ -752,6 +752,147 @@ async fn a_trip_is_advised_at_once_and_then_whenever_the_call_changes() {
 
     drop(trip.send);
     assert!(trip.answers.message().await.unwrap().is_none(), "a client that is done ends the trip in good order");
+}
+
+fn of(value: f64, unit: &str) -> Option<v1::Quantity> {
+    Some(v1::Quantity { value, unit: unit.to_owned() })
+}
+
+fn with_checksum(body: &str) -> String {
+    format!("${body}*{:02X}", body.bytes().fold(0, |sum, byte| sum ^ byte))
+}
+
+/// A lake of which enough is known for waves and an estimate.
+fn lake() -> v1::Lake {
+    v1::Lake {
+        elevation: of(2100.0, "ft"),
+        deepest: of(210.0, "ft"),
+        mean_depth: of(88.0, "ft"),
+        area_square_metres: Some(9.4e6),
+        longest_open_line: of(5.6, "mi"),
+        fetch: vec![
+            v1::Fetch { from_degrees: 0.0, length: of(2.6, "mi") },
+            v1::Fetch { from_degrees: 180.0, length: of(3.0, "mi") },
+        ],
+        deep_water: of(43.0, "°F"),
+        current: Some(v1::Current { set_degrees: 180.0, drift: of(0.2, "mph") }),
+        habitats: vec![v1::Habitat {
+            species: "trout".to_owned(),
+            warmest: of(66.0, "°F"),
+            oxygen: of(5.0, "mg/L"),
+            source: "the fish agency (invented)".to_owned(),
+        }],
+        ..Default::default()
+    }
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_moment_is_described_with_where_each_reading_came_from() {
+    let mut service = begin().await;
+    let request = v1::DescribeMomentRequest {
+        at: "2026-08-02T11:00".to_owned(),
+        water: Some(v1::Water { lake: Some(lake()), ..water() }),
+        readings: vec![
+            quantity("surface", 74.0, "°F"),
+            quantity("wind", 12.0, "mph"),
+            text("wind_from", "S"),
+            quantity("clarity", 18.0, "ft"),
+            quantity("ground_speed", 2.5, "mph"),
+            text("course", "N"),
+        ],
+        ..Default::default()
+    };
+    let described = service.client.describe_moment(request.clone()).await.unwrap().into_inner();
+    assert_eq!(described.at, "2026-08-02T11:00:00-07:00");
+    let reading = |name: &str| described.readings.iter().find(|one| one.name == name).unwrap();
+    assert_eq!(reading("waves").origin(), v1::Origin::Estimated);
+    assert_eq!(reading("thermocline_top").origin(), v1::Origin::Estimated);
+    assert!(reading("thermocline_top").how().contains("Hanna"));
+    assert_eq!((reading("water_speed").origin(), reading("water_speed").printed()), (v1::Origin::Derived, "2.7 mph"));
+    assert_eq!(reading("layered").needs(), "a cast of three depths or more");
+    assert!(described.beside.iter().any(|one| one.name == "wind force" && one.printed == "3"));
+    assert!(described.beside.iter().any(|one| one.name == "sunset" && one.time().starts_with("2026-08-02T20:")));
+
+    let names = ["depth_of(1 %)", "temp_at(100 ft)"].map(str::to_owned).to_vec();
+    let named = v1::DescribeMomentRequest { names, ..request.clone() };
+    let described = service.client.describe_moment(named).await.unwrap().into_inner();
+    assert!(described.beside.is_empty());
+    let found: Vec<_> = described.readings.iter().map(|one| (one.origin(), one.printed())).collect();
+    assert_eq!(found, [(v1::Origin::Derived, "49 ft"), (v1::Origin::Estimated, "43 °F")]);
+
+    let wrong =
+        v1::DescribeMomentRequest { names: vec!["depth_of(".to_owned(), "surfce".to_owned()], ..request.clone() };
+    let fields: Vec<String> =
+        violations(&service.client.describe_moment(wrong).await.unwrap_err()).into_iter().map(|one| one.0).collect();
+    assert_eq!(fields, ["names[0]", "names[1]"]);
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn what_is_wrong_with_a_lake_names_its_field() {
+    let mut service = begin().await;
+    let spoiled = v1::Lake {
+        elevation: of(f64::NAN, "ft"),
+        deepest: of(210.0, "mph"),
+        area_square_metres: Some(f64::INFINITY),
+        attenuation: Some(9.0),
+        fetch: vec![v1::Fetch { from_degrees: f64::NAN, length: None }],
+        current: Some(v1::Current { set_degrees: 400.0, drift: of(99.0, "m/s") }),
+        habitats: vec![v1::Habitat::default()],
+        ..Default::default()
+    };
+    let request = v1::DescribeMomentRequest {
+        at: "2026-08-02T11:00".to_owned(),
+        water: Some(v1::Water { lake: Some(spoiled), ..water() }),
+        ..Default::default()
+    };
+    let status = service.client.describe_moment(request).await.unwrap_err();
+    assert_eq!(status.code(), Code::InvalidArgument);
+    let fields: Vec<String> = violations(&status).into_iter().map(|one| one.0.replace("water.lake.", "")).collect();
+    let wanted = [
+        "elevation",
+        "deepest",
+        "area_square_metres",
+        "attenuation",
+        "fetch[0].from_degrees",
+        "fetch[0].length",
+        "current.set_degrees",
+        "current.drift",
+        "habitats[0].species",
+        "habitats[0].source",
+        "habitats[0].warmest",
+        "habitats[0].oxygen",
+    ];
+    assert_eq!(fields, wanted);
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_trip_takes_the_sentences_of_instruments() {
+    let mut service = begin().await;
+    let mut trip = Trip::begin(&mut service.client).await.unwrap();
+    let instruments = v1::Instruments { mast_height: of(9.0, "ft"), transducer_depth: of(10.0, "in") };
+    let opening = v1::TripOpening { instruments: Some(instruments), ..opening("evening") };
+    let sentences = vec![with_checksum("INMTW,12.2,C"), with_checksum("SDDPT,30.0,"), "$INMTW,9.4,C*00".to_owned()];
+    trip.send(Some(opening), Some(v1::TripMoment { sentences, ..with("11:30", vec![text("lines_in", "yes")]) })).await;
+    let first = trip.answer().await;
+    assert_eq!(first.sentences, Some(v1::SentenceCounts { good: 2, wrong_checksum: 1, ..Default::default() }));
+    let advice = first.advice.unwrap();
+    assert_eq!(printed(&advice, "depth"), "10 to 30 ft", "54 °F is cool water");
+    let surface = advice.readings.iter().find(|one| one.name == "surface").unwrap();
+    assert_eq!((surface.origin(), surface.printed()), (v1::Origin::Given, "54 °F"));
+    // The surface warms up: the median of the last ten seconds is what counts.
+    for second in 0..12 {
+        let sentences = vec![with_checksum("INMTW,19.0,C")];
+        trip.moment(v1::TripMoment { sentences, ..tick(&format!("11:31:{second:02}")) }).await;
+    }
+    trip.moment(tick("11:32")).await;
+    assert_eq!(printed(&trip.answer().await.advice.unwrap(), "depth"), "30 to 50 ft");
+    // What people say at an instant stands over what instruments measure then.
+    let sentences = vec![with_checksum("INMTW,19.0,C")];
+    trip.moment(v1::TripMoment { sentences, ..with("11:40", vec![quantity("surface", 55.0, "°F")]) }).await;
+    assert_eq!(printed(&trip.answer().await.advice.unwrap(), "depth"), "10 to 30 ft");
+    trip.moment(v1::TripMoment { sentences: vec![String::new(); 1001], ..tick("11:41") }).await;
+    let status = trip.status().await;
+    assert_eq!(violations(&status)[0].0, "moment.sentences");
 }
 
 #[tokio::test(flavor = "multi_thread")]

@@ -5,13 +5,14 @@ use std::sync::Arc;
 use jiff::tz::TimeZone;
 
 use super::library::{Library, Shelf};
-use super::limits::{Deadline, Limits, MOST_MOMENTS};
+use super::limits::{Deadline, Limits, MOST_MOMENTS, MOST_READINGS};
 use super::source_text;
 use super::status::Refusal;
 use super::v1;
 use super::wire::given::{self, Water};
 use super::wire::{self, Violations};
-use crate::advice;
+use crate::advice::{self, readings};
+use crate::check::without_strategy;
 use crate::program::Program;
 use crate::session::{Event, Session};
 use crate::source::given::Names;
@@ -104,6 +105,50 @@ pub fn many(
         response.responses.push(answer);
     }
     Ok(response)
+}
+
+/// Every reading of one moment, or those that are asked for. `now` is the moment where the request says none.
+pub fn describe(
+    library: &Library,
+    request: v1::DescribeMomentRequest,
+    now: Instant,
+) -> Result<v1::DescribeMomentResponse, Refusal> {
+    let v1::DescribeMomentRequest { strategy, at, water, readings, cast, names: asked } = request;
+    let program = match strategy {
+        Some(v1::describe_moment_request::Strategy::StrategyName(name)) => {
+            Programs::of(library).get("", Some(Chosen::Served(name)))?
+        }
+        Some(v1::describe_moment_request::Strategy::Source(source)) => {
+            Programs::of(library).get("", Some(Chosen::Sent(source)))?
+        }
+        None => without_strategy().ok_or(Refusal::Fault)?,
+    };
+    let mut wrong = Violations::default();
+    if asked.len() > MOST_READINGS {
+        wrong.add("names", format!("{} names; at most {MOST_READINGS} are taken", asked.len()));
+        wrong.refuse()?;
+        return Err(Refusal::Fault);
+    }
+    let mut names = Names::of(&program);
+    let mut water = given::water("water", water, &mut wrong);
+    let mut timed = given::readings("readings", &mut names, readings, &mut wrong);
+    timed.extend(cast.and_then(|cast| given::cast("cast", &mut names, cast, &mut wrong)));
+    let wanted = given::names("names", &mut names, &asked, &mut wrong);
+    let (at, events) = in_time("at", &at, timed, &mut water, now, &mut wrong);
+    wrong.refuse()?;
+    let mut session = Session::alone(program.clone(), Arc::new(water.setting));
+    for (when, event) in events {
+        session.at(when, [event]).map_err(|_| Refusal::Fault)?;
+    }
+    let zone = session.setting().zone.clone().unwrap_or(TimeZone::UTC);
+    let moment = session.moment(at);
+    let every = if asked.is_empty() { readings::every(&program) } else { wanted };
+    let beside = if asked.is_empty() { readings::beside(&program, &moment, &zone) } else { Vec::new() };
+    Ok(v1::DescribeMomentResponse {
+        at: at.zoned(&zone).strftime("%Y-%m-%dT%H:%M:%S%:z").to_string(),
+        readings: every.iter().map(|one| wire::advice::reading(readings::reading(&program, &moment, one))).collect(),
+        beside: beside.into_iter().map(wire::advice::beside).collect(),
+    })
 }
 
 /// The answer to a request that stands at a path: empty, or such as `requests[3].`.

@@ -23,6 +23,12 @@ pub const MOST_ON_PAGE: usize = 100;
 pub const MOST_STRIKES: u32 = 100;
 /// Most lines of a lake's rules.
 pub const MOST_RULE_LINES: usize = 100;
+/// Most directions of a lake's fetch.
+pub const MOST_FETCHES: usize = 360;
+/// Most kinds of fish that a lake's limits are given for.
+pub const MOST_HABITATS: usize = 50;
+/// Most sentences of instruments in one moment of a trip.
+pub const MOST_SENTENCES: usize = 1000;
 
 /// What the service takes on at most.
 #[derive(Clone, Debug, PartialEq, Eq)]

@@ -100,6 +100,14 @@ impl LeadsmanService for Desk {
         self.send(wire::catalogue::describe())
     }
 
+    async fn describe_moment(
+        &self,
+        request: Request<v1::DescribeMomentRequest>,
+    ) -> Result<Response<v1::DescribeMomentResponse>, Status> {
+        let (library, request) = (self.library.clone(), request.into_inner());
+        self.send(self.workers.run(move |_| advise::describe(&library, request, now())).await?)
+    }
+
     async fn advise(&self, request: Request<v1::AdviseRequest>) -> Result<Response<v1::AdviseResponse>, Status> {
         let (library, request) = (self.library.clone(), request.into_inner());
         if advise::is_light(&library, &request) {

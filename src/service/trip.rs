@@ -18,7 +18,7 @@ use tonic::Status;
 
 use super::advise::{Chosen, Programs};
 use super::library::Library;
-use super::limits::{Limits, MOST_STRIKES, Workers, sendable};
+use super::limits::{Limits, MOST_SENTENCES, MOST_STRIKES, Workers, sendable};
 use super::status::{Refusal, of_transport};
 use super::v1;
 use super::wire::given::{self, Water};
@@ -27,6 +27,7 @@ use crate::advice;
 use crate::engine::Outcome;
 use crate::program::Program;
 use crate::session::{Event, Mode, Session, Setting};
+use crate::source::feed::{Clock, Feed, Instruments};
 use crate::source::given::Names;
 use crate::vocabulary::quantity::PER_UNIT;
 use crate::vocabulary::time::Instant;
@@ -181,6 +182,7 @@ async fn ended(ending: &mut watch::Receiver<bool>) {
 struct Trip {
     program: Arc<Program>,
     water: Option<Water>,
+    instruments: Instruments,
     /// Once the first moment came, which may bring the zone.
     going: Option<Going>,
     moments: u64,
@@ -192,11 +194,12 @@ struct Going {
     session: Session,
     shown: advice::Shown,
     first: Instant,
+    feed: Feed,
 }
 
 impl Trip {
     fn open(library: &Library, opening: v1::TripOpening) -> Result<Self, Refusal> {
-        let v1::TripOpening { strategy, water } = opening;
+        let v1::TripOpening { strategy, water, instruments } = opening;
         let chosen = strategy.map(|strategy| match strategy {
             v1::trip_opening::Strategy::StrategyName(name) => Chosen::Served(name),
             v1::trip_opening::Strategy::Source(source) => Chosen::Sent(source),
@@ -204,8 +207,11 @@ impl Trip {
         let program = Programs::of(library).get("opening.", chosen)?;
         let mut wrong = Violations::default();
         let water = given::water("opening.water", water, &mut wrong);
+        let instruments =
+            instruments.map(|instruments| given::instruments("opening.instruments", instruments, &mut wrong));
         wrong.refuse()?;
-        Ok(Self { program, water: Some(water), going: None, moments: 0, sent: 0, last: None })
+        let instruments = instruments.unwrap_or_default();
+        Ok(Self { program, water: Some(water), instruments, going: None, moments: 0, sent: 0, last: None })
     }
 
     /// Takes a moment in, and advises where its call differs from the last one sent.
@@ -215,7 +221,7 @@ impl Trip {
         most: u64,
         span: Duration,
     ) -> Result<Option<v1::AdviseTripResponse>, Refusal> {
-        let v1::TripMoment { time, readings, cast, strikes, rungs } = moment;
+        let v1::TripMoment { time, readings, cast, strikes, rungs, sentences } = moment;
         self.moments += 1;
         if self.moments > most {
             return Err(Refusal::field("moment", format!("a trip has {most} moments at most; open a new one")));
@@ -227,16 +233,23 @@ impl Trip {
         };
         let time = given::time("moment.time", &time, zone.as_ref(), &mut wrong);
         let events = self.events(readings, cast, strikes, rungs, &mut wrong);
+        if sentences.len() > MOST_SENTENCES {
+            let description = format!("{} sentences; at most {MOST_SENTENCES} are taken", sentences.len());
+            wrong.add("moment.sentences", description);
+        }
         wrong.refuse()?;
         let Some((at, zone)) = time else { return Err(Refusal::Fault) };
-        let program = self.program.clone();
+        let (program, instruments) = (self.program.clone(), self.instruments);
         let water = &mut self.water;
         let going = self.going.get_or_insert_with(|| {
             let Water { setting, shown } = water.take().unwrap_or_default();
             let setting = Setting { zone: Some(setting.zone.unwrap_or(zone)), ..setting };
-            Going { session: Session::new(program, Arc::new(setting), Mode::Live), shown, first: at }
+            let session = Session::new(program, Arc::new(setting), Mode::Live);
+            Going { session, shown, first: at, feed: Feed::new(Clock::Arrival, instruments) }
         });
-        going.take_in(at, events, span)?;
+        // What people say at an instant stands over what instruments measure then.
+        let measured = going.sentences(at, &sentences);
+        going.take_in(at, measured.into_iter().chain(events).collect(), span)?;
         let outcome = going.session.outcome(at);
         if self.last.as_ref().is_some_and(|last| last.same_call(&outcome)) {
             return Ok(None);
@@ -248,6 +261,7 @@ impl Trip {
             sequence: self.sent,
             moment: self.moments,
             advice: Some(wire::advice::advice(advice, at.timestamp().to_string())),
+            sentences: wire::sentences(going.feed.counts()),
         }))
     }
 
@@ -279,6 +293,18 @@ impl Trip {
 }
 
 impl Going {
+    /// What the boat's instruments say, as events.
+    fn sentences(&mut self, at: Instant, sentences: &[String]) -> Vec<Event> {
+        let mut events = Vec::new();
+        for sentence in sentences {
+            // Each is a line, whether it says so or not.
+            for bytes in [sentence.as_bytes(), b"\n"] {
+                self.feed.take(bytes, at, &mut |measured| events.extend(measured.events()));
+            }
+        }
+        events
+    }
+
     fn take_in(&mut self, at: Instant, events: Vec<Event>, span: Duration) -> Result<(), Refusal> {
         let most = i64::try_from(span.as_secs()).unwrap_or(i64::MAX).saturating_mul(PER_UNIT);
         if at.since(self.first) > most {

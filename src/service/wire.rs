@@ -13,6 +13,7 @@ use prost::Message;
 use super::status::{Refusal, Violation};
 use super::v1;
 use crate::findings::data::FindingData;
+use crate::source::feed::Counts;
 use crate::vocabulary::print::System;
 
 /// What is wrong with a request, gathered.
@@ -47,6 +48,15 @@ pub fn finding(finding: FindingData) -> v1::Finding {
     };
     let (code, severity) = (code.to_owned(), severity.into());
     v1::Finding { code, severity, file, line, column, end_line, end_column, message, help }
+}
+
+/// What became of a trip's sentences; none where none were sent.
+pub fn sentences(counts: &Counts) -> Option<v1::SentenceCounts> {
+    // A live feed goes by the time at which it arrives, so that nothing of it is without one.
+    let Counts { good, checksum, torn, unknown, void, repeated, late, timeless: _, implausible } = *counts;
+    let counts =
+        v1::SentenceCounts { good, wrong_checksum: checksum, torn, unknown, void, repeated, late, implausible };
+    (counts != v1::SentenceCounts::default()).then_some(counts)
 }
 
 /// As many findings as fit so many bytes.

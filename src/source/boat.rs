@@ -36,9 +36,10 @@ struct InstrumentsFile {
     transducer_depth: Option<Text>,
 }
 
-/// How high a mast is on a boat, and how deep a transducer: more than nothing, and not beyond all boats.
-const MAST: ((i64, i64), &str) = ((1, 60 * PER_UNIT), "more than 0 to 60 m");
-const TRANSDUCER: ((i64, i64), &str) = ((0, 10 * PER_UNIT), "0 to 10 m");
+/// How high a mast is on a boat: more than nothing, and not beyond all boats.
+pub const MAST: ((i64, i64), &str) = ((1, 60 * PER_UNIT), "more than 0 to 60 m");
+/// How deep a transducer is under the waterline.
+pub const TRANSDUCER: ((i64, i64), &str) = ((0, 10 * PER_UNIT), "0 to 10 m");
 
 const MOST_ANGLERS: u32 = 50;
 

@@ -15,6 +15,8 @@ use std::collections::VecDeque;
 use std::sync::Arc;
 
 use super::nmea::{Depth, LONGEST, Refused, Report, Wind, parse};
+use crate::program::GivenTarget;
+use crate::session::Event;
 use crate::vocabulary::catalogue::Known;
 use crate::vocabulary::quantity::{MINUTE, SECOND, from_si, to_si};
 use crate::vocabulary::time::Instant;
@@ -514,6 +516,18 @@ impl Thinning {
 }
 
 impl Measured {
+    /// What a session takes of it.
+    pub fn events(&self) -> Vec<Event> {
+        match &self.what {
+            What::Place(place) => vec![Event::Place(*place)],
+            What::Value(known, value, made) => {
+                let target = GivenTarget::Known(*known);
+                let made = made.iter().map(|made| Event::Made(target, made.clone()));
+                std::iter::once(Event::Give(target, Some(*value))).chain(made).collect()
+            }
+        }
+    }
+
     /// The name of what is measured, and its value as a log has it: in a system's units, with a decimal more than is
     /// printed.
     pub fn written(&self, system: crate::vocabulary::print::System) -> (&'static str, String) {

@@ -56,6 +56,27 @@ impl Names {
         self.receiver.target(name).map_err(|finding| Fault::of_finding(finding, name))
     }
 
+    /// What several names and calls stand for, where each is a reading: with its target and kind.
+    pub fn readings(&mut self, names: &[String]) -> Result<Vec<(String, GivenTarget, Kind)>, Faults> {
+        let mut faults = Faults::default();
+        let mut readings = Vec::new();
+        for name in names {
+            match faults.keep(self.target(name).map_err(|fault| fault.within(name))) {
+                Some(Target::Value(target, kind)) => readings.push((name.clone(), target, kind)),
+                Some(Target::Position) => {
+                    readings.push((name.clone(), GivenTarget::Known(Known::Position), Kind::Place));
+                }
+                Some(Target::Ladder(_) | Target::Cast | Target::Strike) => {
+                    let fault = Fault::new(format!("`{name}` is no reading"));
+                    let help = "ask for a reading or a call of the catalogue, or one the strategy declares";
+                    faults.add(fault.help(help));
+                }
+                None => {}
+            }
+        }
+        faults.unless_any(readings)
+    }
+
     /// What is given under a name, by a flag or a request. The fault names its field, the name.
     pub fn event(&mut self, name: &str, value: &str) -> Result<Event, Fault> {
         let given = self.given(name, value);

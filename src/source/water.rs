@@ -129,11 +129,14 @@ struct CautionsFile {
 }
 
 /// How far open water goes: the longest lakes.
-const OPEN_WATER: (i64, i64) = (0, 1_000_000 * PER_UNIT);
-const OPEN_WATER_TEXT: &str = "0 to 1000 km";
+pub const OPEN_WATER: ((i64, i64), &str) = ((0, 1_000_000 * PER_UNIT), "0 to 1000 km");
+/// How large a lake is, m².
+pub const AREAS: (f64, f64) = (1.0, 1e12);
+/// What is published for the attenuation of light times the Secchi depth.
+pub const ATTENUATIONS: (f64, f64) = (1.1, 2.8);
 const MOST_LINES: u32 = 50;
 /// Heights at which there are lakes: from the shores of the lowest to above the highest.
-const ELEVATIONS: (i64, i64) = (-450 * PER_UNIT, 7000 * PER_UNIT);
+pub const ELEVATIONS: ((i64, i64), &str) = ((-450 * PER_UNIT, 7000 * PER_UNIT), "-450 to 7000 m");
 
 impl Water {
     /// Reads a water file, or standard input where the path is `-`.
@@ -188,15 +191,14 @@ impl Water {
         let zone = fields.read("zone", file.zone, time::zone);
         let fetch = document.get("fetch").and_then(|node| fields.faults.keep(fetch(document, node)));
         let lake = Lake {
-            elevation: fields.read("elevation", file.elevation, |text| {
-                literal("elevation", Kind::Length, Some((ELEVATIONS, "-450 to 7000 m")), text)
-            }),
+            elevation: fields
+                .read("elevation", file.elevation, |text| literal("elevation", Kind::Length, Some(ELEVATIONS), text)),
             deepest: fields.read("deepest", file.deepest, |text| of_reading("deepest", Known::Bottom, text)),
             mean_depth: fields
                 .read("mean_depth", file.mean_depth, |text| of_reading("mean_depth", Known::Bottom, text)),
             area: fields.read("area", file.area, area),
             longest_open_line: fields.read("longest_open_line", file.longest_open_line, |text| {
-                literal("longest_open_line", Kind::Length, Some((OPEN_WATER, OPEN_WATER_TEXT)), text)
+                literal("longest_open_line", Kind::Length, Some(OPEN_WATER), text)
             }),
             fetch: fetch.unwrap_or_default(),
             attenuation: fields.read("attenuation", file.attenuation, attenuation),
@@ -240,7 +242,7 @@ fn fetch(document: &Document, node: &Node) -> Result<Vec<(i64, i64)>, Faults> {
             faults.add(placed(Fault::new(format!("a fetch is one length, not {}", value.what())).at(value.spot())));
             continue;
         };
-        let length = literal("fetch", Kind::Length, Some((OPEN_WATER, OPEN_WATER_TEXT)), &written.text);
+        let length = literal("fetch", Kind::Length, Some(OPEN_WATER), &written.text);
         let length = faults.keep(length.map_err(|fault| placed(written.place(fault))));
         if let (Some(direction), Some(length)) = (faults.keep(direction), length) {
             if rose.iter().any(|(other, _)| *other == direction) {
@@ -272,7 +274,7 @@ fn area(text: &str) -> Result<f64, Fault> {
         "mi²" | "mi2" => 1609.344 * 1609.344,
         _ => f64::NAN,
     };
-    let area = number.map(|number| number * square_metres).filter(|area| (1.0..=1e12).contains(area));
+    let area = number.map(|number| number * square_metres).filter(|area| (AREAS.0..=AREAS.1).contains(area));
     area.ok_or_else(|| {
         Fault::new(format!("`{text}` is no area of a lake"))
             .help("write a number and m², ha, km², acres or mi²: `area: 9 km²`")
@@ -281,7 +283,7 @@ fn area(text: &str) -> Result<f64, Fault> {
 
 fn attenuation(text: &str) -> Result<f64, Fault> {
     let number = literal("attenuation", Kind::Number, None, text)? as f64 / PER_UNIT as f64;
-    let published = (1.1..=2.8).contains(&number);
+    let published = (ATTENUATIONS.0..=ATTENUATIONS.1).contains(&number);
     published.then_some(number).ok_or_else(|| {
         Fault::new(format!("`{text}` is outside what is published for the attenuation times the Secchi depth"))
             .help("it runs from 1.1 (turbid) to 2.8 (stained); without it 1.7 is taken")

@@ -48,6 +48,9 @@ impl LeadsmanService for Same {
     ) -> Answer<v1::DescribeCatalogueResponse> {
         Ok(Response::new(Default::default()))
     }
+    async fn describe_moment(&self, _: Request<v1::DescribeMomentRequest>) -> Answer<v1::DescribeMomentResponse> {
+        Ok(Response::new(Default::default()))
+    }
     async fn advise(&self, _: Request<v1::AdviseRequest>) -> Answer<v1::AdviseResponse> {
         Ok(Response::new(self.0.clone()))
     }

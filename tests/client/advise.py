@@ -34,7 +34,7 @@ def generate():
 generate()
 
 from leadsman.v1 import finding_pb2, leadsman_service_pb2 as api, leadsman_service_pb2_grpc as rpc  # noqa: E402
-from leadsman.v1 import quantity_pb2, reading_pb2, strategy_pb2, water_pb2  # noqa: E402
+from leadsman.v1 import advice_pb2, quantity_pb2, reading_pb2, strategy_pb2, water_pb2  # noqa: E402
 
 WRONG = []
 
@@ -194,6 +194,21 @@ def trip(stub):
     expect("a trip does not run backwards", violations(error) == ["moment.time"], error)
 
 
+def moment(stub):
+    lake = water_pb2.Lake(mean_depth=quantity("x", 88, "ft").quantity)
+    lake.fetch.add(from_degrees=0, length=quantity("x", 2.6, "mi").quantity)
+    water = water_pb2.Water()
+    water.CopyFrom(WATER)
+    water.lake.CopyFrom(lake)
+    water.position.CopyFrom(reading_pb2.Position(latitude=46, longitude=-116))
+    given = [quantity("wind", 12, "mph"), text("wind_from", "N")]
+    request = api.DescribeMomentRequest(at="2026-08-02T11:00", water=water, readings=given, names=["waves", "sun_height"])
+    waves, sun = stub.DescribeMoment(request).readings
+    expect("waves by the wind are an estimate", waves.origin == advice_pb2.ORIGIN_ESTIMATED, waves)
+    expect("that says what it came from", "wind" in getattr(waves, "from"), waves)
+    expect("the sun's height is worked out", sun.origin == advice_pb2.ORIGIN_DERIVED, sun)
+
+
 def around(channel):
     health = health_pb2_grpc.HealthStub(channel).Check(health_pb2.HealthCheckRequest(service="leadsman.v1.LeadsmanService"))
     expect("health is served", health.status == health_pb2.HealthCheckResponse.SERVING, health)
@@ -211,6 +226,7 @@ def main():
         refusals(stub)
         large_refusals(stub)
         trip(stub)
+        moment(stub)
     if WRONG:
         sys.exit(f"{len(WRONG)} of the above are wrong")
 

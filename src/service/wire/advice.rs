@@ -3,6 +3,7 @@
 use super::super::v1;
 use crate::advice::cautions::StandingCaution;
 use crate::advice::quantity::Value;
+use crate::advice::readings::BesideReading;
 use crate::advice::{
     Advice, AspectAdvice, By, Idle, LadderAdvice, LakeAdvice, LimitAdvice, Open, ReadingAdvice, Said, ShiftAdvice,
     Undecided,
@@ -132,7 +133,8 @@ fn near(near: Near) -> v1::NearThreshold {
     v1::NearThreshold { reading, now, at, becomes, side: side.to_owned() }
 }
 
-fn reading(reading: ReadingAdvice) -> v1::ReadingAdvice {
+/// A reading.
+pub fn reading(reading: ReadingAdvice) -> v1::ReadingAdvice {
     let ReadingAdvice { name, value, printed, origin, age, from, how, needs } = reading;
     let origin = match origin {
         "given" => v1::Origin::Given,
@@ -143,6 +145,12 @@ fn reading(reading: ReadingAdvice) -> v1::ReadingAdvice {
     };
     let (value, age) = (value.map(self::value), age.map(self::value));
     v1::ReadingAdvice { name, value, printed, origin: origin.into(), age, from, how, needs }
+}
+
+/// Something beside the readings.
+pub fn beside(beside: BesideReading) -> v1::BesideReading {
+    let BesideReading { name, value, time, printed, note } = beside;
+    v1::BesideReading { name, value: value.map(self::value), time, printed, note }
 }
 
 fn standing_caution(caution: StandingCaution) -> v1::StandingCaution {

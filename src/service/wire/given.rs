@@ -2,20 +2,24 @@
 
 use jiff::tz::TimeZone;
 
-use super::super::limits::{MOST_READINGS, MOST_RULE_LINES, MOST_VALUE_BYTES};
+use super::super::limits::{MOST_FETCHES, MOST_HABITATS, MOST_READINGS, MOST_RULE_LINES, MOST_VALUE_BYTES};
 use super::super::v1;
 use super::{Violations, with_help};
 use crate::advice::cautions::Figures;
+use crate::advice::readings::Asked;
 use crate::advice::{LakeAdvice, Shown};
 use crate::program::{GivenTarget, Program};
 use crate::session::{Event, Setting};
+use crate::source::feed::Instruments;
 use crate::source::given::{self, Names};
-use crate::source::{Fault, place, time};
+use crate::source::{Fault, boat, place, time, water};
 use crate::vocabulary::catalogue::Known;
 use crate::vocabulary::kind::{Kind, same_word};
 use crate::vocabulary::nearest::nearest;
+use crate::vocabulary::quantity::{from_si, to_si};
 use crate::vocabulary::time::Instant;
 use crate::water::Place;
+use crate::water::lake::{Current, Habitat, Lake};
 
 /// The water as a request describes it.
 #[derive(Clone, Debug, Default)]
@@ -32,7 +36,7 @@ fn words(fault: &Fault) -> String {
 
 /// The water of a request, at a path of it.
 pub fn water(path: &str, water: Option<v1::Water>, wrong: &mut Violations) -> Water {
-    let Some(v1::Water { name, zone, position, bait_allowed, releasing, rules, cautions }) = water else {
+    let Some(v1::Water { name, zone, position, bait_allowed, releasing, rules, cautions, lake }) = water else {
         return Water::default();
     };
     let zone = (!zone.is_empty()).then(|| {
@@ -41,10 +45,150 @@ pub fn water(path: &str, water: Option<v1::Water>, wrong: &mut Violations) -> Wa
     });
     let place = position.and_then(|position| self::place(&format!("{path}.position"), position, wrong));
     let figures = cautions.map(|figures| self::figures(&format!("{path}.cautions"), figures, wrong));
-    let lake = lake(path, name, rules, wrong);
-    Water {
-        setting: Setting { zone, place, bait_allowed, releasing, lake: Default::default() },
-        shown: Shown { lake, figures },
+    let lake = lake.map(|lake| self::lake(&format!("{path}.lake"), lake, wrong)).unwrap_or_default();
+    let allowed = allowed(path, name, rules, wrong);
+    Water { setting: Setting { zone, place, bait_allowed, releasing, lake }, shown: Shown { lake: allowed, figures } }
+}
+
+/// What is known of a lake by itself.
+fn lake(path: &str, lake: v1::Lake, wrong: &mut Violations) -> Lake {
+    let v1::Lake {
+        elevation,
+        deepest,
+        mean_depth,
+        area_square_metres,
+        longest_open_line,
+        fetch,
+        attenuation,
+        deep_water,
+        drawn_from_below,
+        current,
+        habitats,
+    } = lake;
+    for (field, count, most) in [("fetch", fetch.len(), MOST_FETCHES), ("habitats", habitats.len(), MOST_HABITATS)] {
+        if count > most {
+            wrong.add(format!("{path}.{field}"), format!("{count} of them; at most {most} are taken"));
+            return Lake::default();
+        }
+    }
+    let mut length = |name: &str, quantity: Option<v1::Quantity>, range: Range| {
+        quantity
+            .and_then(|quantity| counts(&format!("{path}.{name}"), name, &quantity, Kind::Length, Some(range), wrong))
+    };
+    let (elevation, deepest) =
+        (length("elevation", elevation, water::ELEVATIONS), length("deepest", deepest, depths()));
+    let mean_depth = length("mean_depth", mean_depth, depths());
+    let longest_open_line = length("longest_open_line", longest_open_line, water::OPEN_WATER);
+    let mut within = |name: &str, value: Option<f64>, (low, high): (f64, f64)| {
+        let value = value?;
+        let good = (low..=high).contains(&value);
+        if !good {
+            wrong.add(format!("{path}.{name}"), format!("{value} is not within {low} to {high}"));
+        }
+        good.then_some(value)
+    };
+    let area = within("area_square_metres", area_square_metres, water::AREAS);
+    let attenuation = within("attenuation", attenuation, water::ATTENUATIONS);
+    let mut rose = Vec::new();
+    for (at, fetch) in fetch.into_iter().enumerate() {
+        let v1::Fetch { from_degrees, length } = fetch;
+        let path = format!("{path}.fetch[{at}]");
+        let from = direction(&format!("{path}.from_degrees"), from_degrees, wrong);
+        let field = format!("{path}.length");
+        let length = needed(&field, "length", length, Kind::Length, Some(water::OPEN_WATER), wrong);
+        rose.extend(from.zip(length));
+    }
+    rose.sort_unstable();
+    rose.dedup_by_key(|(from, _)| *from);
+    let deep_water = deep_water.and_then(|quantity| {
+        let field = format!("{path}.deep_water");
+        counts(&field, "deep_water", &quantity, Kind::Temperature, range_of(Known::Surface), wrong)
+    });
+    let current = current.and_then(|current| {
+        let v1::Current { set_degrees, drift } = current;
+        let set = direction(&format!("{path}.current.set_degrees"), set_degrees, wrong);
+        let field = format!("{path}.current.drift");
+        let drift = needed(&field, "drift", drift, Kind::Speed, range_of(Known::WaterSpeed), wrong);
+        Some(Current { set: set?, drift: drift? })
+    });
+    let habitat = habitats.into_iter().enumerate();
+    let habitat = habitat.filter_map(|(at, habitat)| {
+        let v1::Habitat { species, warmest, oxygen, source } = habitat;
+        let path = format!("{path}.habitats[{at}]");
+        for (field, text) in [("species", &species), ("source", &source)] {
+            if text.is_empty() || text.len() > MOST_VALUE_BYTES {
+                wrong.add(format!("{path}.{field}"), format!("a text of 1 to {MOST_VALUE_BYTES} bytes is needed"));
+            }
+        }
+        let (field, known) = (format!("{path}.warmest"), range_of(Known::Surface));
+        let warmest = needed(&field, "warmest", warmest, Kind::Temperature, known, wrong);
+        let (field, known) = (format!("{path}.oxygen"), range_of(Known::OxygenAt));
+        let oxygen = needed(&field, "oxygen", oxygen, Kind::Oxygen, known, wrong);
+        Some(Habitat { species, warmest: warmest?, oxygen: oxygen?, source })
+    });
+    let habitat = habitat.collect();
+    Lake {
+        elevation,
+        deepest,
+        mean_depth,
+        area,
+        longest_open_line,
+        fetch: rose,
+        attenuation,
+        deep_water,
+        drawn_from_below,
+        current,
+        habitat,
+    }
+}
+
+type Range = ((i64, i64), &'static str);
+
+fn range_of(known: Known) -> Option<Range> {
+    known.entry().plausible.map(|range| (range, known.entry().plausible_text))
+}
+
+fn depths() -> Range {
+    range_of(Known::Bottom).unwrap_or(((0, i64::MAX), "0 and more"))
+}
+
+/// A direction in counts.
+fn direction(field: &str, degrees: f64, wrong: &mut Violations) -> Option<i64> {
+    let plain = (-360.0..=360.0).contains(&degrees);
+    if !plain {
+        wrong.add(field, format!("{degrees} is no direction: it runs from -360 to 360 degrees"));
+    }
+    from_si(degrees.rem_euclid(360.0)).filter(|_| plain)
+}
+
+/// A quantity that has to be there.
+fn needed(
+    field: &str,
+    what: &str,
+    quantity: Option<v1::Quantity>,
+    kind: Kind,
+    plausible: Option<Range>,
+    wrong: &mut Violations,
+) -> Option<i64> {
+    match quantity {
+        Some(quantity) => counts(field, what, &quantity, kind, plausible, wrong),
+        None => {
+            wrong.add(field, format!("`{what}` is needed here"));
+            None
+        }
+    }
+}
+
+/// Where a boat's instruments sit.
+pub fn instruments(path: &str, instruments: v1::Instruments, wrong: &mut Violations) -> Instruments {
+    let v1::Instruments { mast_height, transducer_depth } = instruments;
+    let mut length = |name: &str, quantity: Option<v1::Quantity>, range: Range| {
+        let quantity = quantity?;
+        counts(&format!("{path}.{name}"), name, &quantity, Kind::Length, Some(range), wrong).map(to_si)
+    };
+    Instruments {
+        mast: length("mast_height", mast_height, boat::MAST),
+        transducer: length("transducer_depth", transducer_depth, boat::TRANSDUCER),
     }
 }
 
@@ -53,7 +197,8 @@ fn place(path: &str, position: v1::Position, wrong: &mut Violations) -> Option<P
     place::of_numbers(latitude, longitude).map_err(|fault| wrong.add(path, words(&fault))).ok()
 }
 
-fn lake(path: &str, name: String, rules: Option<v1::LakeRules>, wrong: &mut Violations) -> Option<LakeAdvice> {
+/// What a lake allows, as it is shown.
+fn allowed(path: &str, name: String, rules: Option<v1::LakeRules>, wrong: &mut Violations) -> Option<LakeAdvice> {
     if name.is_empty() && rules.is_none() {
         return None;
     }
@@ -190,6 +335,23 @@ fn reading(
     }
     names.target(name).map_err(|fault| wrong.add(format!("{path}.name"), words(&fault))).ok()?;
     names.event(name, &text).map_err(|fault| wrong.add(format!("{path}.value"), words(&fault))).ok()
+}
+
+/// Readings that are asked for by name.
+pub fn names(path: &str, names: &mut Names, asked: &[String], wrong: &mut Violations) -> Vec<Asked> {
+    let mut wanted = Vec::new();
+    for (at, name) in asked.iter().enumerate() {
+        let path = format!("{path}[{at}]");
+        if name.len() > MOST_VALUE_BYTES {
+            wrong.add(path, format!("{} bytes; at most {MOST_VALUE_BYTES} are read", name.len()));
+            continue;
+        }
+        match names.readings(std::slice::from_ref(name)) {
+            Ok(one) => wanted.extend(one),
+            Err(faults) => faults.iter().for_each(|fault| wrong.add(path.clone(), words(fault))),
+        }
+    }
+    wanted
 }
 
 /// A cast, with the text of its time.
