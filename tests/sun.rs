@@ -18,7 +18,9 @@ use leadsman::vocabulary::catalogue::Known;
 use leadsman::vocabulary::quantity::{MINUTE, SECOND, to_si};
 use leadsman::vocabulary::time::Instant;
 use leadsman::water::Place;
-use leadsman::water::sun::{Events, civil_twilight, height, rise_and_set};
+use leadsman::water::sun::{
+    Always, Events, astronomical_twilight, civil_twilight, height, nautical_twilight, noon, rise_and_set,
+};
 
 fn at(text: &str) -> Instant {
     Instant::of(text.parse::<Timestamp>().expect(text))
@@ -173,6 +175,43 @@ fn rise_set_and_twilight_on_the_local_date_and_none_where_there_is_none() {
             same_time(got, want, most, &format!("{}: {what}", row.name));
         }
     }
+}
+
+/// The same rows: nautical dawn and dusk at -12°, and noon within 30 s.
+#[test]
+fn nautical_twilight_and_noon_on_the_local_date() {
+    let times = [
+        (Some("03:05:01"), Some("22:29:43"), "12:47:22"),
+        (Some("06:05:39"), Some("19:11:19"), "12:38:52"),
+        (Some("06:11:49"), Some("17:44:22"), "11:58:05"),
+        (Some("04:52:35"), Some("21:54:29"), "13:23:49"),
+        (None, None, "13:11:26"),
+        (Some("08:06:54"), Some("16:08:34"), "12:07:44"),
+    ];
+    for (row, (dawn, dusk, midday)) in ROWS.iter().zip(times) {
+        let here = place(row.latitude, row.longitude);
+        let (from, to) = day(row.date, &hours(row.offset));
+        let local = |time: &str| at(&format!("{}T{time}{}", row.date, hours(row.offset)));
+        let nautical = nautical_twilight(here, from, to).unwrap();
+        let most = if row.latitude.abs() > 60.0 { 120 } else { 45 };
+        same_time(nautical.rise, dawn.map(local), most, &format!("{}: nautical dawn", row.name));
+        same_time(nautical.set, dusk.map(local), most, &format!("{}: nautical dusk", row.name));
+        same_time(noon(here, from, to), Some(local(midday)), 30, &format!("{}: noon", row.name));
+    }
+}
+
+/// Where the sun does not cross a height, it is told on which side of it the sun stays.
+#[test]
+fn always_above_and_always_below_are_told_apart() {
+    let inari = place(69.0, 27.6);
+    let always = |events: Option<Events>| events.unwrap().always;
+    let (from, to) = day("2025-06-21", "+03:00");
+    assert_eq!(always(rise_and_set(inari, from, to)), Some(Always::Above));
+    assert_eq!(always(civil_twilight(inari, from, to)), Some(Always::Above));
+    let (from, to) = day("2025-12-21", "+02:00");
+    assert_eq!(always(rise_and_set(inari, from, to)), Some(Always::Below));
+    assert_eq!(always(civil_twilight(inari, from, to)), None, "twilight without a sunrise");
+    assert_eq!(always(astronomical_twilight(place(48.2, -116.4), from, to)), None);
 }
 
 /// Reda and Andreas' example day, ±2 s: sunrise 06:12:43 local. The document's sunset is that of the UT day, the evening

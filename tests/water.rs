@@ -280,6 +280,37 @@ fn thermoclines() {
     assert_eq!(layers(&profile(&under_ice)), Layers::Mixed);
 }
 
+/// `tests/water/values.tsv`, made by `tests/water/check_water.py`: densities by two equations of state, which lie 0.025
+/// below this one's norm and follow it to 0.004 up to 30 °C; thermoclines by pylake, whose water is a little salt and whose
+/// weights are those of the middles of stretches, within 0.1 m.
+#[test]
+fn other_libraries_agree() {
+    let table = include_str!("water/values.tsv");
+    assert!(table.starts_with("# gsw 3.6.23, seawater 3.3.5, pylake 0.1.13"), "the libraries and their versions");
+    let mut rows = [0, 0];
+    for line in table.lines().filter(|line| !line.starts_with('#')) {
+        let mut fields = line.split('\t');
+        let what = fields.next().unwrap();
+        let numbers: Vec<f64> = fields.map(|number| number.parse().unwrap()).collect();
+        match (what, numbers.as_slice()) {
+            ("density", [temperature, teos, eos]) if *temperature <= 30.0 => {
+                near("TEOS-10", density(*temperature) - 0.0257, *teos, 0.004);
+                near("EOS-80", density(*temperature) - 0.0257, *eos, 0.004);
+                rows[0] += 1;
+            }
+            ("density", _) => {}
+            ("thermocline", [depth, pairs @ ..]) => {
+                let points: Vec<(f64, f64)> = pairs.chunks(2).map(|pair| (pair[0], pair[1])).collect();
+                let Layers::Layered(found) = layers(&profile(&points)) else { panic!("layered: {line}") };
+                near("thermocline", found.depth, *depth, 0.1);
+                rows[1] += 1;
+            }
+            other => panic!("{other:?}"),
+        }
+    }
+    assert_eq!(rows, [31, 8]);
+}
+
 #[test]
 fn an_edge_that_the_cast_does_not_reach_is_not_known() {
     let Layers::Layered(found) = layers(&profile(&[(2.0, 20.0), (4.0, 16.0), (6.0, 12.0), (8.0, 8.0)])) else {
