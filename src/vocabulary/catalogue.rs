@@ -181,8 +181,8 @@ catalogue! {
         "depth at which the last fish struck");
     GroundSpeed = given("ground_speed", Kind::Speed, "m/s", PACE, "0 to 15 m/s", GoodFor::Span(2 * MINUTE),
         "speed of the boat over the ground");
-    WaterSpeed = given("water_speed", Kind::Speed, "m/s", PACE, "0 to 15 m/s", GoodFor::Span(2 * MINUTE),
-        "speed of the boat through the water");
+    WaterSpeed = Entry { from: &["ground_speed", "course"], ..given("water_speed", Kind::Speed, "m/s", PACE,
+        "0 to 15 m/s", GoodFor::Span(2 * MINUTE), "speed of the boat through the water") };
     Course = given("course", Kind::Direction, "°", None, "any direction", GoodFor::Span(2 * MINUTE),
         "direction the boat goes over the ground");
     Position = given("position", Kind::Place, "", None, "", GoodFor::Span(10 * MINUTE),
