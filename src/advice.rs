@@ -13,9 +13,11 @@ use serde::Serialize;
 
 use crate::engine::{Outcome, Readings, Source, State, Verdict};
 use crate::explain::{self, Near, Needed};
-use crate::program::{Bound, Program};
+use crate::program::expr::{Expr, InputId, Op};
+use crate::program::{Bound, GivenTarget, Program};
 use crate::session::{Moment, Session};
 use crate::vocabulary::aspect::{AspectId, Form};
+use crate::vocabulary::catalogue::Known;
 use crate::vocabulary::kind::Kind;
 use crate::vocabulary::print;
 use crate::vocabulary::time::Instant;
@@ -119,6 +121,8 @@ pub struct AspectAdvice {
     pub passed_over: Vec<By>,
     /// The readings that would make an unknown value known.
     pub settled_by: Vec<Needed>,
+    /// Readings that are estimates and went into it: into the value, or into what decided that this is it.
+    pub estimated: Vec<String>,
 }
 
 /// A shift that acted.
@@ -247,8 +251,11 @@ fn build(
     shown: &Shown,
 ) -> Advice {
     let program = session.program();
-    let scene = Telling { program, readings, standing, outcome, lets: standing.let_values(program, readings) };
-    let readings_told = scene.reading_list(moment);
+    let lets = standing.let_values(program, readings);
+    let readings_told = reading_list(program, readings, moment);
+    let is_estimated = |told: &ReadingAdvice| told.origin == crate::session::Origin::Estimated.name();
+    let estimated = readings_told.iter().map(|told| is_estimated(told).then(|| told.name.clone())).collect();
+    let scene = Telling { program, readings, moment, standing, outcome, lets, estimated };
     let mut near = explain::near(program, readings, standing, outcome);
     for near in &mut near {
         // A given value is shown as it was given here too.
@@ -306,9 +313,12 @@ pub fn by(program: &Program, source: Source) -> By {
 struct Telling<'a> {
     program: &'a Program,
     readings: &'a dyn Readings,
+    moment: &'a Moment<'a>,
     standing: &'a State,
     outcome: &'a Outcome,
     lets: Vec<Option<i64>>,
+    /// Of each input its name, where it is an estimate.
+    estimated: Vec<Option<String>>,
 }
 
 impl Telling<'_> {
@@ -316,7 +326,7 @@ impl Telling<'_> {
         by(self.program, source)
     }
 
-    fn needed(&self, expr: &crate::program::expr::Expr) -> Vec<Needed> {
+    fn needed(&self, expr: &Expr) -> Vec<Needed> {
         explain::needed(self.program, self.readings, &self.lets, &self.outcome.rungs, expr)
     }
 
@@ -349,16 +359,11 @@ impl Telling<'_> {
 
     /// A limit in words; its amount as it is now, where it is known.
     fn bound(&self, aspect: AspectId, bound: &Bound) -> String {
-        let amount = |expr: &crate::program::expr::Expr| match explain::value(
-            self.program,
-            self.readings,
-            &self.lets,
-            &self.outcome.rungs,
-            expr,
-        ) {
-            Some(counts) => self.print(counts, aspect),
-            None => format!("{} (unknown)", self.program.sources.slice(expr.span).trim()),
-        };
+        let amount =
+            |expr: &Expr| match explain::value(self.program, self.readings, &self.lets, &self.outcome.rungs, expr) {
+                Some(counts) => self.print(counts, aspect),
+                None => format!("{} (unknown)", self.program.sources.slice(expr.span).trim()),
+            };
         match bound {
             Bound::AtLeast(expr) => format!("at least {}", amount(expr)),
             Bound::AtMost(expr) => format!("at most {}", amount(expr)),
@@ -425,7 +430,36 @@ impl Telling<'_> {
             limits: self.limits(id),
             passed_over: outcome.passed_over.iter().map(|source| self.by(*source)).collect(),
             settled_by: self.value_needs(id),
+            estimated: self.estimated_in(id),
         }
+    }
+
+    /// The estimates that went into an aspect: by the condition and the values of whoever decided, shifted or limited it.
+    fn estimated_in(&self, id: AspectId) -> Vec<String> {
+        let outcome = &self.outcome.aspects[id.index()];
+        let limits = outcome.floor.iter().chain(&outcome.ceiling).filter_map(|limit| limit.rule).map(Source::Rule);
+        let sources = outcome.decided_by.into_iter().chain(outcome.shifts.iter().map(|shift| shift.by)).chain(limits);
+        let mut found = Vec::new();
+        for source in sources {
+            let exprs = explain::exprs_of(self.program, source, id);
+            explain::visit_all(self.program, &exprs, &mut |expr| {
+                let name = match &expr.op {
+                    Op::Input(input) => self.estimated.get(input.index()).cloned().flatten(),
+                    Op::Call(known, argument) => self.estimated_call(*known, argument),
+                    _ => None,
+                };
+                found.extend(name.filter(|name| !found.contains(name)));
+            });
+        }
+        found
+    }
+
+    /// A call whose argument is worked out, where it is an estimate.
+    fn estimated_call(&self, known: Known, argument: &Expr) -> Option<String> {
+        let value = explain::value(self.program, self.readings, &self.lets, &self.outcome.rungs, argument)?;
+        let report = self.moment.report_of(GivenTarget::Call(known, argument.kind, value));
+        let name = || format!("{}({})", known.name(), self.program.exact(value, argument.kind));
+        (report.origin == crate::session::Origin::Estimated).then(name)
     }
 
     fn why_none(&self, id: AspectId) -> Option<String> {
@@ -449,7 +483,7 @@ impl Telling<'_> {
         })
     }
 
-    fn wish_exprs(&self, id: AspectId) -> Vec<&crate::program::expr::Expr> {
+    fn wish_exprs(&self, id: AspectId) -> Vec<&Expr> {
         let Some(source) = self.outcome.aspects[id.index()].decided_by else { return Vec::new() };
         let decision = explain::run_of(self.program, source).and_then(|run| run.decision(id));
         match decision.map(|decide| &decide.wish) {
@@ -598,17 +632,16 @@ impl Telling<'_> {
         }
         idle
     }
+}
 
-    fn reading_list(&self, moment: &Moment<'_>) -> Vec<ReadingAdvice> {
-        let inputs = self.program.inputs.iter().enumerate();
-        inputs
-            .map(|(at, input)| {
-                let id = crate::program::expr::InputId(u32::try_from(at).unwrap_or(u32::MAX));
-                let report = moment.report(input.source);
-                reading(self.program, input, self.readings.input(id), report)
-            })
-            .collect()
-    }
+fn reading_list(program: &Program, readings: &dyn Readings, moment: &Moment<'_>) -> Vec<ReadingAdvice> {
+    let inputs = program.inputs.iter().enumerate();
+    inputs
+        .map(|(at, input)| {
+            let id = InputId(u32::try_from(at).unwrap_or(u32::MAX));
+            reading(program, input, readings.input(id), moment.report(input.source))
+        })
+        .collect()
 }
 
 /// A reading as advice shows it. `value` is what the engine saw, which without a session may be more than the report.

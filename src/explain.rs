@@ -7,7 +7,7 @@ use serde::Serialize;
 use crate::engine::eval::Scene;
 use crate::engine::{Mark, Outcome, Readings, Source, State, Verdict, decide};
 use crate::program::expr::{Expr, InputId, Op};
-use crate::program::{InputSource, Program, Run, is_small};
+use crate::program::{Bound, InputSource, Program, Run, Wish, is_small};
 use crate::syntax::tree::Compare;
 use crate::vocabulary::aspect::AspectId;
 use crate::vocabulary::catalogue::Known;
@@ -28,6 +28,51 @@ pub fn run_of(program: &Program, source: Source) -> Option<&Run> {
     match source {
         Source::Rule(at) => program.rules.get(at).map(|rule| &rule.run),
         Source::Rung(ladder, rung) => program.ladders.get(ladder)?.rungs.get(rung).map(|rung| &rung.run),
+    }
+}
+
+/// The expressions of a rule or rung that bear on an aspect: its condition, its wish, its shifts and its limits.
+pub fn exprs_of(program: &Program, source: Source, aspect: AspectId) -> Vec<&Expr> {
+    let mut exprs: Vec<&Expr> = Vec::new();
+    match source {
+        Source::Rule(at) => {
+            let Some(rule) = program.rules.get(at) else { return exprs };
+            exprs.extend(&rule.condition);
+            for limit in rule.limits.iter().filter(|limit| limit.aspect == aspect) {
+                match &limit.bound {
+                    Bound::AtLeast(expr) | Bound::AtMost(expr) => exprs.push(expr),
+                    Bound::Not(_) => {}
+                }
+            }
+        }
+        Source::Rung(ladder, rung) => {
+            let rung = program.ladders.get(ladder).and_then(|ladder| ladder.rungs.get(rung));
+            exprs.extend(rung.and_then(|rung| rung.only_if.as_ref()));
+        }
+    }
+    let Some(run) = run_of(program, source) else { return exprs };
+    if let Some(Wish::Range(from, to)) = run.decision(aspect).map(|decide| &decide.wish) {
+        exprs.push(from);
+        exprs.extend(to);
+    }
+    exprs.extend(run.shifts.iter().filter(|shift| shift.aspect == aspect).map(|shift| &shift.by));
+    exprs
+}
+
+/// Calls a function with every expression within some, those of the lets they name included.
+pub fn visit_all<'p>(program: &'p Program, exprs: &[&'p Expr], see: &mut dyn FnMut(&'p Expr)) {
+    let mut seen = vec![false; program.lets.len()];
+    let mut pending = exprs.to_vec();
+    while let Some(expr) = pending.pop() {
+        expr.visit(&mut |inner| {
+            if let Op::Let(id) = inner.op
+                && let Some(definition) = program.lets.get(id.index())
+                && !std::mem::replace(&mut seen[id.index()], true)
+            {
+                pending.push(&definition.value);
+            }
+            see(inner);
+        });
     }
 }
 

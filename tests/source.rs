@@ -9,6 +9,7 @@ use leadsman::check::{IncludeError, Includes, NoIncludes, check, check_bytes};
 use leadsman::program::{GivenTarget, Program};
 use leadsman::session::{Event, Mode, Session, Setting};
 use leadsman::source::boat::Boat;
+use leadsman::source::feed::Instruments;
 use leadsman::source::given::{Names, event};
 use leadsman::source::readings::Readings;
 use leadsman::source::strategies::{FolderIncludes, StrategyFile, find};
@@ -94,7 +95,8 @@ fn the_scenario_reads() {
     assert!(water.cautions.is_none());
 
     let boat = Boat::read(&ossel("boat.yaml")).expect("the boat reads");
-    assert_eq!(boat, Boat { name: "the grey skiff".to_owned(), anglers: Some(2) });
+    assert_eq!((boat.name.as_str(), boat.anglers), ("the grey skiff", Some(2)));
+    assert_eq!(boat.instruments, Instruments { mast: Some(9.0 * 0.3048), transducer: Some(0.254) });
 
     let files = [("may_noon", 3, 15), ("july_dawn", 3, 11), ("august_afternoon", 3, 12), ("october_blow", 4, 12)];
     for (file, moments, first) in files {
@@ -192,7 +194,7 @@ fn a_boat_file_takes_what_is_settled() {
     };
     assert_eq!(
         boat("name: skiff\nrods: 3\n"),
-        ["b.yaml:2:1: this file has no `rods`\n  help: it has `name` and `anglers`"]
+        ["b.yaml:2:1: this file has no `rods`\n  help: it has `name`, `anglers` and `instruments`"]
     );
     assert_eq!(
         boat("name: skiff\nanglers: many\n"),

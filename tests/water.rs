@@ -380,6 +380,32 @@ fn a_strategy_on_a_real_lake() {
     }
 }
 
+/// Where nobody made a cast, what the estimate decides says that it is one, with what it came from; with a cast it does not.
+#[test]
+fn what_comes_from_an_estimate_is_marked() {
+    let advise = |extra: &[&str]| {
+        let output = std::process::Command::new(env!("CARGO_BIN_EXE_leadsman"))
+            .args(["advise", "rules/under_the_warm_lid.strategy", "--water", "rules/ossel/water.yaml"])
+            .args(["--at", "2026-08-02T11:00", "--set", "surface=74 °F", "--set", "releasing=no"])
+            .args(extra)
+            .current_dir(env!("CARGO_MANIFEST_DIR"))
+            .output()
+            .unwrap();
+        String::from_utf8(output.stdout).unwrap()
+    };
+    let estimated = advise(&[]);
+    for words in [
+        "  DEPTH  35 to 45 ft (estimated)\n",
+        "depth rests on an estimate:",
+        "thermocline_top 40 ft, estimated from surface, water file",
+    ] {
+        assert!(estimated.contains(words), "{words}\n{estimated}");
+    }
+    let cast = "cast=[0 ft 74 °F, 20 ft 73 °F, 30 ft 66 °F, 40 ft 58 °F, 60 ft 50 °F, 90 ft 46 °F]";
+    let measured = advise(&["--set", cast]);
+    assert!(!measured.contains("estimate"), "{measured}");
+}
+
 // Oxygen
 
 /// Saturation at one atmosphere: Benson and Krause (1984); within 0.005 mg/L. The printed table of ISO 5814 agrees to 0.01

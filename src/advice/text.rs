@@ -135,7 +135,8 @@ impl Page {
         for aspect in &advice.tactic {
             let name = format!("  {:<widest$}  ", aspect.name.to_uppercase());
             let value = match (&aspect.printed, &aspect.why_none) {
-                (Some(printed), _) => printed.clone(),
+                (Some(printed), _) if aspect.estimated.is_empty() => printed.clone(),
+                (Some(printed), _) => format!("{printed} (estimated)"),
                 (None, Some(why)) => format!("- ({why})"),
                 (None, None) => "-".to_owned(),
             };
@@ -213,6 +214,10 @@ impl Page {
         }
         for aspect in &decided {
             self.moved(aspect);
+        }
+        for aspect in decided.iter().filter(|aspect| !aspect.estimated.is_empty()) {
+            let text = format!("{} rests on an estimate: {}", aspect.name, aspect.estimated.join(", "));
+            self.paragraph("  ", "    ", &text);
         }
     }
 

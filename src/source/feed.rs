@@ -444,13 +444,16 @@ enum Smooth {
 struct Series {
     smooth: Smooth,
     window: i64,
-    values: VecDeque<(Instant, Vector)>,
+    /// Of a scalar its value and nothing; of a vector its parts to the east and to the north.
+    values: VecDeque<(Instant, [f64; 2])>,
     thinning: Thinning,
+    /// Room to sort in.
+    sorted: Vec<f64>,
 }
 
 impl Series {
     fn new(smooth: Smooth, window: i64, step: f64) -> Self {
-        Self { smooth, window, values: VecDeque::new(), thinning: Thinning::new(step) }
+        Self { smooth, window, values: VecDeque::new(), thinning: Thinning::new(step), sorted: Vec::new() }
     }
 
     /// Takes a value in, and gives the smoothed one where it is to be passed on.
@@ -465,6 +468,10 @@ impl Series {
 
     /// Takes a value in, and gives the smoothed one.
     fn keep(&mut self, now: Instant, value: Vector) -> Vector {
+        let value = match self.smooth {
+            Smooth::Median => [value.speed, 0.0],
+            Smooth::Vector => value.parts().into(),
+        };
         // One value a second is enough, and bounds what is kept.
         match self.values.back_mut() {
             Some((at, last)) if now.since(*at) < SECOND => *last = value,
@@ -475,14 +482,17 @@ impl Series {
         }
         match self.smooth {
             Smooth::Median => {
-                let mut values: Vec<f64> = self.values.iter().map(|(_, value)| value.speed).collect();
-                values.sort_by(f64::total_cmp);
-                Vector { speed: values.get(values.len() / 2).copied().unwrap_or(value.speed), direction: 0.0 }
+                self.sorted.clear();
+                self.sorted.extend(self.values.iter().map(|(_, value)| value[0]));
+                self.sorted.sort_unstable_by(f64::total_cmp);
+                let median = self.sorted.get(self.sorted.len() / 2).copied();
+                Vector { speed: median.unwrap_or(value[0]), direction: 0.0 }
             }
             Smooth::Vector => {
-                let none = Vector { speed: 0.0, direction: 0.0 };
-                let sum = self.values.iter().fold(none, |sum, (_, value)| sum.plus(*value));
-                Vector { speed: sum.speed / self.values.len().max(1) as f64, ..sum }
+                let sum =
+                    self.values.iter().fold([0.0, 0.0], |sum, (_, [east, north])| [sum[0] + east, sum[1] + north]);
+                let count = self.values.len().max(1) as f64;
+                Vector::of(sum[0] / count, sum[1] / count)
             }
         }
     }

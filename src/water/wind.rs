@@ -33,12 +33,13 @@ pub struct Vector {
 
 impl Vector {
     /// Its parts to the east and to the north.
-    fn parts(self) -> (f64, f64) {
+    pub fn parts(self) -> (f64, f64) {
         let (sin, cos) = libm::sincos(self.direction.to_radians());
         (self.speed * sin, self.speed * cos)
     }
 
-    fn of(east: f64, north: f64) -> Self {
+    /// A vector of its parts to the east and to the north.
+    pub fn of(east: f64, north: f64) -> Self {
         let direction = libm::atan2(east, north).to_degrees();
         // What rounds up to a full circle is north.
         let direction = if direction < 0.0 { (direction + 360.0) % 360.0 } else { direction };

@@ -88,7 +88,8 @@ fn not_ruled_out(open: Open) -> v1::NotRuledOut {
 }
 
 fn aspect(aspect: AspectAdvice) -> v1::AspectAdvice {
-    let AspectAdvice { name, value, printed, why_none, by, before, shifts, limits, passed_over, settled_by } = aspect;
+    let AspectAdvice { name, value, printed, why_none, by, before, shifts, limits, passed_over, settled_by, estimated } =
+        aspect;
     v1::AspectAdvice {
         name,
         value: value.map(self::value),
@@ -100,6 +101,7 @@ fn aspect(aspect: AspectAdvice) -> v1::AspectAdvice {
         limits: all(limits, limit),
         passed_over: all(passed_over, self::by),
         settled_by: all(settled_by, needed),
+        estimated,
     }
 }
 
