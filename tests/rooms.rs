@@ -65,13 +65,16 @@ const ROOMS: [(&str, &[&str]); 18] = [
 ];
 
 /// What may stand only in some files (or folders, which end in `/`), and why.
-const EDGES: [(&str, &[&str], &str); 11] = [
+const EDGES: [(&str, &[&str], &str); 14] = [
     ("pest::", &["src/syntax/parse.rs"], "one file knows the library of the grammar"),
     ("pest_derive", &["src/syntax/parse.rs"], "one file knows the library of the grammar"),
     ("serde_yaml", &["src/source/yaml.rs"], "one file knows YAML"),
     ("saphyr_parser", &["src/source/yaml.rs"], "one file knows YAML"),
     ("annotate_snippets", &["src/findings/terminal.rs"], "one file knows the library that draws findings"),
     ("solar_positioning", &["src/water/sun.rs"], "one file knows the library of the sun"),
+    ("::gpx::", &["src/source/gpx.rs"], "one file knows the library of tracks"),
+    ("rustix::", &["src/source/transport.rs"], "one file knows serial lines"),
+    ("differential_equations", &["src/tackle/line.rs"], "one file knows the library of differential equations"),
     ("clap::", &["src/command.rs", "src/command/", "src/main.rs"], "only commands know arguments"),
     ("tonic::", &["src/service.rs", "src/service/"], "only the service knows the wire"),
     (

@@ -96,7 +96,7 @@ fn the_scenario_reads() {
 
     let boat = Boat::read(&ossel("boat.yaml")).expect("the boat reads");
     assert_eq!((boat.name.as_str(), boat.anglers), ("the grey skiff", Some(2)));
-    assert_eq!(boat.instruments, Instruments { mast: Some(9.0 * 0.3048), transducer: Some(0.254) });
+    assert_eq!(boat.instruments, Instruments { mast: Some(2.7432), transducer: Some(0.254) });
 
     let files = [("may_noon", 3, 15), ("july_dawn", 3, 11), ("august_afternoon", 3, 12), ("october_blow", 4, 12)];
     for (file, moments, first) in files {

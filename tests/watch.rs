@@ -110,6 +110,28 @@ fn a_live_server_and_keys_together() {
 }
 
 #[test]
+fn instruments_that_fall_silent_are_told_and_so_is_their_return() {
+    let (_folder, log) = in_folder("day.yaml");
+    let listener = std::net::TcpListener::bind("127.0.0.1:0").unwrap();
+    let address = format!("tcp://{}", listener.local_addr().unwrap());
+    let mut child = watch(&["--from", &address, "--log", &log, "--silence", "1", "--beep"])
+        .stdin(Stdio::piped())
+        .stdout(Stdio::null())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let (mut server, _) = listener.accept().unwrap();
+    let mut said = BufReader::new(child.stderr.take().unwrap()).lines().map(Result::unwrap);
+    server.write_all(with_checksum("INMTW,12.0,C").as_bytes()).unwrap();
+    let silent = said.by_ref().find(|line| line.contains("silent")).unwrap();
+    assert_eq!(silent, format!("\u{7}{address} is silent: its readings grow old"));
+    server.write_all(with_checksum("INMTW,12.1,C").as_bytes()).unwrap();
+    assert_eq!(said.by_ref().find(|line| line.contains("again")), Some(format!("{address} is heard again")));
+    child.kill().unwrap();
+    child.wait().unwrap();
+}
+
+#[test]
 fn a_track_gives_the_places_of_a_day_without_a_log() {
     let (folder, log) = in_folder("day.yaml");
     let mut points = String::new();

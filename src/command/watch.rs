@@ -48,6 +48,9 @@ pub struct Watch {
     /// The speed of a serial line, bits a second
     #[arg(long, value_name = "BAUD", default_value_t = USUAL_BAUD)]
     baud: u32,
+    /// How many seconds without a good sentence are silence
+    #[arg(long, value_name = "SECONDS", default_value_t = 30, value_parser = clap::value_parser!(u16).range(1..=3600))]
+    silence: u16,
     /// Lines are in from the first moment
     #[arg(long)]
     lines_in: bool,
@@ -73,8 +76,6 @@ enum Incoming {
 
 /// How often time passes by itself, and what was written goes to the disk.
 const TICK: Duration = Duration::from_millis(500);
-/// Instruments that say nothing good for so long are silent.
-const SILENCE: i64 = 30 * SECOND;
 
 impl Watch {
     /// Runs the command.
@@ -124,6 +125,7 @@ impl Watch {
             recorded,
             recorded_now: before.as_ref().and_then(|log| log.entries.last()).map(|entry| entry.at),
             lines_in,
+            silence: i64::from(self.silence) * SECOND,
         };
         helm.greet(before.as_ref());
         if !recorded {
@@ -247,6 +249,8 @@ struct Helm {
     recorded_now: Option<Instant>,
     /// Lines go in at the first moment.
     lines_in: bool,
+    /// Instruments that say nothing good for so long are silent.
+    silence: i64,
 }
 
 impl Helm {
@@ -367,7 +371,7 @@ impl Helm {
         for state in self.feeds.iter_mut().filter(|state| !state.ended) {
             let heard = state.feed.last_good().or(state.since);
             let since = *state.since.get_or_insert(at);
-            let silent = at.since(heard.unwrap_or(since)) > SILENCE;
+            let silent = at.since(heard.unwrap_or(since)) > self.silence;
             if silent && !state.silent {
                 let bell = if self.beep { "\u{7}" } else { "" };
                 output::complain(&format!("{bell}{} is silent: its readings grow old", state.name));
