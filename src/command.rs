@@ -6,6 +6,7 @@ pub mod format;
 mod moment;
 mod output;
 pub mod readings;
+pub mod rig;
 pub mod serve;
 mod strategies;
 pub mod trial;
@@ -35,6 +36,8 @@ pub enum Command {
     Readings(readings::Readings),
     /// Call the tactic for one moment, with its reasons
     Advise(advise::Advise),
+    /// Set every rod for a called depth and speed
+    Rig(rig::Rig),
     /// Call the tactic live, and keep the day's log
     Watch(watch::Watch),
     /// Serve the strategies of a folder over gRPC
@@ -58,6 +61,7 @@ pub fn run(arguments: &Arguments) -> Ending {
         Command::Trial(command) => command.run(),
         Command::Readings(command) => command.run(),
         Command::Advise(command) => command.run(),
+        Command::Rig(command) => command.run(),
         Command::Watch(command) => command.run(),
         Command::Serve(command) => command.run(),
     };

@@ -179,6 +179,19 @@ fn unknown_has_its_reason(reading: &Value) {
 }
 
 #[test]
+fn rig_prints_what_is_documented() {
+    let said = ["--depth", "10 to 40 ft", "--speed", "2 to 2.6 mph", "--size", "2 to 4 in"];
+    let boat = |path: &'static str| -> Vec<&'static str> { [&["rig", "--json", "--boat", path], &said[..]].concat() };
+    let called =
+        [&["rig", "--json", "rules/less_to_chase.strategy", "--boat", "rules/ossel/boat.yaml"], &OSSEL[..]].concat();
+    let documents =
+        hold("`rig --json`", &[&boat("rules/ossel/boat.yaml"), &boat("tests/tackle/measured.yaml"), &called]);
+    assert_eq!(documents[0]["rods"].as_array().unwrap().len(), 4);
+    assert_eq!(documents[1]["fits"][0]["points"].as_array().unwrap().len(), 3);
+    assert!(documents[2]["rods"].as_array().unwrap().iter().all(|rod| rod["lure"] == "spoon"));
+}
+
+#[test]
 fn advise_prints_what_is_documented() {
     let unsettled = ["advise", "--json", "tests/json/unsettled.strategy"];
     let at = ["--at", "2026-05-14T11:30-07:00"];

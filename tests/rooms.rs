@@ -22,10 +22,10 @@ const ROOMS: [(&str, &[&str]); 18] = [
     ("water", &["vocabulary"]),
     ("session", &["engine", "program", "vocabulary", "water"]),
     ("proof", &["check", "engine", "findings", "program", "session", "text", "vocabulary"]),
-    ("source", &["check", "findings", "program", "session", "syntax", "text", "vocabulary", "water"]),
     ("advice", &["engine", "explain", "program", "session", "vocabulary", "water"]),
-    ("tackle", &[]),
-    ("day", &["advice", "engine", "program", "session", "source", "vocabulary"]),
+    ("tackle", &["advice", "engine", "program", "session", "vocabulary", "water"]),
+    ("source", &["check", "findings", "program", "session", "syntax", "tackle", "text", "vocabulary", "water"]),
+    ("day", &["advice", "engine", "program", "session", "source", "tackle", "vocabulary"]),
     (
         "service",
         &[
@@ -58,6 +58,7 @@ const ROOMS: [(&str, &[&str]); 18] = [
             "service",
             "session",
             "source",
+            "tackle",
             "text",
             "vocabulary",
         ],

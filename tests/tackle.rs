@@ -199,3 +199,263 @@ fn a_root_is_found_in_its_bracket_or_there_is_none() {
     // A step has no place where it is close to a value between.
     assert_eq!(root((0.0, 1.0), 0.5, 1e-9, |at| Ok::<_, ()>(if at < 0.3 { 0.0 } else { 1.0 })), Ok(None));
 }
+
+// Rods
+
+mod rods {
+    use super::close;
+    use leadsman::source::boat::Boat;
+    use leadsman::source::yaml::Document;
+    use leadsman::tackle::gear::{Rod, turned};
+    use leadsman::tackle::spread::{Bounds, Called, GivenUp, spread};
+    use proptest::prelude::*;
+
+    const FOOT: f64 = 0.3048;
+    const MPH: f64 = 0.44704;
+
+    fn boat() -> Boat {
+        Boat::read(concat!(env!("CARGO_MANIFEST_DIR"), "/rules/ossel/boat.yaml")).unwrap()
+    }
+
+    fn rod(name: &str) -> Rod {
+        boat().rods.into_iter().find(|rod| rod.name == name).unwrap()
+    }
+
+    fn refused(text: &str) -> String {
+        Boat::of(&Document::parse("b.yaml", format!("name: b\n{text}")).unwrap()).unwrap_err().to_string()
+    }
+
+    /// Common practice, no source: each ten yards of weighted line take a lure down about 5 ft at about 2 mph, 40 % more or
+    /// less; three colours 15 ft, five 25 ft.
+    #[test]
+    fn weighted_line_dives_about_as_people_say() {
+        let mut lead = rod("port lead");
+        lead.height = 0.0;
+        for (colours, feet) in [(3.0, 15.0), (5.0, 25.0)] {
+            let run = lead.forward(colours * 30.0 * FOOT, 2.0 * MPH, None, 999.0).unwrap();
+            close("depth", run.depth / FOOT, feet, 0.4);
+        }
+    }
+
+    /// The inverse of the forward solution within a centimetre, over depths and speeds that make sense.
+    #[test]
+    fn line_out_for_a_depth_gives_that_depth() {
+        for rod in boat().rods {
+            for tenth in (10..=40).step_by(5) {
+                let speed = f64::from(tenth) / 10.0 * MPH;
+                for feet in [5.0, 10.0, 20.0, 40.0, 80.0, 120.0] {
+                    let Ok(run) = rod.inverse(feet * FOOT, speed, Some(0.08), 999.0).unwrap() else { continue };
+                    let back = rod.forward(run.out, speed, Some(0.08), 999.0).unwrap();
+                    assert!((back.depth - feet * FOOT).abs() < 0.01, "{} {feet} ft at {tenth}: {back:?}", rod.name);
+                    assert!(run.out <= rod.most_out + 0.01);
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn what_is_not_reached_says_what_would() {
+        let flat = rod("starboard flat");
+        let too_deep = flat.inverse(30.0 * FOOT, 3.0 * MPH, None, 999.0).unwrap().unwrap_err();
+        assert!(too_deep.most < 30.0 * FOOT && too_deep.most > 5.0 * FOOT, "{too_deep:?}");
+        let slower = too_deep.slower.unwrap();
+        assert!(slower < 3.0 * MPH);
+        let reached = flat.inverse(29.8 * FOOT, slower - 0.005, None, 999.0).unwrap();
+        assert!(reached.is_ok(), "a little slower than the limit it is reached: {reached:?}");
+        assert!(too_deep.heavier.unwrap() > 1.0);
+    }
+
+    #[test]
+    fn measured_depths_fit_the_drag() {
+        // Depths that a drag of 1.8 gives.
+        let lead = rod("port lead");
+        let true_drag = lead.with_drag(1.8);
+        let points: Vec<[f64; 3]> = [(30.0, 0.9), (45.0, 0.9), (60.0, 1.1)]
+            .iter()
+            .map(|(out, speed)| [*out, *speed, true_drag.forward(*out, *speed, None, 1000.0).unwrap().depth])
+            .collect();
+        let fitted = lead.clone().fitted(&points, 1000.0).unwrap();
+        let fit = fitted.fit.unwrap();
+        close("drag", fit.across, 1.8, 0.001);
+        for [_, _, measured, before, after] in &fit.points {
+            assert!((after - measured).abs() < 0.01 && (before - measured).abs() > 0.1, "{fit:?}");
+        }
+    }
+
+    /// A lure in a turn. Closed form; the cases of a line that follows along its own circle, within 0.00001.
+    #[test]
+    fn turns() {
+        let cases = [
+            (20.0, 0.0, 15.0, Some(0.66144)),
+            (25.0, -8.0, 18.0, None),
+            (30.0, -5.0, 0.0, Some(0.83333)),
+            (30.0, -5.0, 20.0, Some(0.5)),
+            (30.0, 5.0, 0.0, Some(1.16667)),
+            (50.0, 10.0, 25.0, Some(1.09087)),
+            (60.0, 15.0, 40.0, Some(1.05738)),
+            (100.0, 20.0, 30.0, Some(1.1619)),
+        ];
+        for (radius, sideways, behind, wanted) in cases {
+            match (turned(radius, sideways, behind).speed, wanted) {
+                (Some(got), Some(wanted)) => assert!((got - wanted).abs() < 0.000_01, "{got}, wanted {wanted}"),
+                (got, wanted) => assert_eq!(got, wanted, "{radius} {sideways} {behind}"),
+            }
+        }
+    }
+
+    fn bounds(lines: Option<usize>) -> Bounds {
+        Bounds { lines, apart: 4.0, density: 999.0 }
+    }
+
+    fn called(from: f64, to: f64, mph: f64, lures: &[&str]) -> Called {
+        let lures = lures.iter().map(|lure| (*lure).to_owned()).collect();
+        Called { depth: (from * FOOT, to * FOOT), speed: mph * MPH, size: None, lures }
+    }
+
+    #[test]
+    fn a_band_is_covered_evenly_and_the_deepest_runs_nearest_the_boat() {
+        let rods = boat().rods;
+        let made = spread(&rods, &called(10.0, 40.0, 2.3, &["spoon", "plug"]), &bounds(Some(4))).unwrap();
+        assert!(made.given_up.is_empty(), "{:?}", made.given_up);
+        let depths: Vec<f64> = made.sets.iter().map(|set| set.run.depth / FOOT).collect();
+        for (got, wanted) in depths.iter().zip([13.75, 21.25, 28.75, 36.25]) {
+            assert!((got - wanted).abs() < 0.1, "{depths:?}");
+        }
+        assert_eq!(rods[made.sets[3].rod].line, "downrigger");
+        let lures: Vec<&str> = made.sets.iter().filter_map(|set| set.lure.as_deref()).collect();
+        assert_eq!(lures.iter().filter(|lure| **lure == "spoon").count(), 2, "{lures:?}");
+        // The least cost of all ways to deal these rods out, tried one by one.
+        let rods_set: Vec<usize> = made.sets.iter().map(|set| set.rod).collect();
+        let mut sorted = rods_set.clone();
+        sorted.sort_unstable();
+        sorted.dedup();
+        assert_eq!(sorted.len(), 4, "each rod once: {rods_set:?}");
+    }
+
+    #[test]
+    fn the_water_s_limit_and_what_rods_can_carry_hold() {
+        let rods = boat().rods;
+        let made = spread(&rods, &called(10.0, 40.0, 2.3, &[]), &bounds(Some(2))).unwrap();
+        assert_eq!((made.sets.len(), &made.given_up[0]), (2, &GivenUp::TooManyRods(2)));
+        let made = spread(&rods, &called(10.0, 40.0, 2.3, &["fly"]), &bounds(None)).unwrap();
+        let lead = rods.iter().position(|rod| rod.name == "port lead").unwrap();
+        assert!(made.given_up.contains(&GivenUp::NoLure(lead)), "{:?}", made.given_up);
+        assert!(made.sets.iter().all(|set| set.rod != lead && set.lure.as_deref() == Some("fly")));
+        let too_fast = spread(&rods, &called(60.0, 150.0, 4.0, &[]), &bounds(None)).unwrap();
+        assert!(too_fast.given_up.iter().any(|given| matches!(given, GivenUp::Depth(..))));
+    }
+
+    #[test]
+    fn bad_boats_name_their_field() {
+        let rod = "rods:\n  - name: a\n    cable: {preset: steel wire 0.9 mm}\n";
+        let cases = [
+            (format!("{rod}    weight: {{mass: 0 lb}}\n"), "b.yaml:5:20: `0 lb` is no mass that can be"),
+            (format!("{rod}    weight: {{mass: -3 lb}}\n"), "b.yaml:5:20: `-3 lb` is no mass"),
+            (format!("{rod}    weight: {{mass: 10 lb, density: 900 kg/m3}}\n"), "b.yaml:5:36: a weight that is no denser"),
+            (format!("{rod}    weight: {{mass: 10 lb, diameter: -1 in}}\n"), "b.yaml:5:37: `-1 in` is outside"),
+            (rod.to_owned(), "b.yaml:3:5: a weight needs its cable and a cable its weight"),
+            ("rods:\n  - name: a\n    line: {preset: lead cor}\n".to_owned(), "b.yaml:4:20: no line is known as `lead cor`\n  help: did you mean `lead core`?"),
+            ("rods:\n  - name: a\n    line: {diameter: 0.4 mm}\n".to_owned(), "b.yaml:4:11: a line needs its `preset`"),
+            ("rods:\n  - name: a\n".to_owned(), "b.yaml:3:5: this rod has no line"),
+            ("rods:\n  - name: a\n    side: left\n    line: {preset: lead core}\n".to_owned(), "b.yaml:4:11: `left` is no side of a boat"),
+            ("rods:\n  - name: a\n    line: {preset: lead core}\n  - name: a\n    line: {preset: lead core}\n".to_owned(), "b.yaml:5:11: two rods are called `a`"),
+            ("rods:\n  - name: a\n    line: {preset: lead core}\n    measured: [{out: 100 ft, speed: 20 mph, depth: 20 ft}]\n".to_owned(), "b.yaml:5:37: `20 mph` is outside"),
+        ];
+        for (text, message) in cases {
+            let fault = refused(&text);
+            assert!(fault.starts_with(message), "{text}\n{fault}");
+        }
+    }
+
+    fn rig(arguments: &[&str]) -> (bool, String) {
+        let output = std::process::Command::new(env!("CARGO_BIN_EXE_leadsman"))
+            .arg("rig")
+            .args(arguments)
+            .current_dir(env!("CARGO_MANIFEST_DIR"))
+            .output()
+            .unwrap();
+        (
+            output.status.success(),
+            String::from_utf8_lossy(&output.stdout).into_owned() + &String::from_utf8_lossy(&output.stderr),
+        )
+    }
+
+    #[test]
+    fn the_screens_of_the_scenario_s_boat() {
+        let folder = tempfile::tempdir().unwrap();
+        let svg = folder.path().join("spread.svg").to_string_lossy().into_owned();
+        let boat = ["--boat", "rules/ossel/boat.yaml"];
+        let said = [&boat[..], &["--depth", "10 to 40 ft", "--speed", "2 to 2.6 mph", "--svg", &svg]].concat();
+        let called = [
+            &["rules/under_the_warm_lid.strategy"],
+            &boat[..],
+            &["--water", "rules/ossel/water.yaml", "--readings", "rules/ossel/july_dawn.yaml"],
+        ]
+        .concat();
+        insta::with_settings!({ snapshot_path => "snapshots/tackle", prepend_module_to_snapshot => false }, {
+            insta::assert_snapshot!("rig_said", rig(&said).1);
+            insta::assert_snapshot!("rig_called", rig(&called).1);
+            insta::assert_snapshot!("spread.svg", std::fs::read_to_string(&svg).unwrap());
+        });
+    }
+
+    #[test]
+    fn what_cant_be_set_is_told() {
+        let boat = ["--boat", "rules/ossel/boat.yaml"];
+        let at = ["--at", "2026-05-14T12:00-07:00"];
+        let cases: [(&[&str], &str); 7] = [
+            (&["--depth", "20 ft", "--speed", "2 mph"], "rods are set for a boat"),
+            (
+                &[&boat[..], &["--depth", "20 ft", "--speed", "20 mph"]].concat(),
+                "`20 mph` is outside what is physically plausible for `speed`",
+            ),
+            (&[&boat[..], &["--depth", "40 to 20 ft", "--speed", "2 mph"]].concat(), "`40 to 20 ft` runs backwards"),
+            (&[&boat[..], &["--depth", "20 ft"]].concat(), "say what is to be set"),
+            (
+                &[&boat[..], &at, &["--depth", "20 to 90 ft", "--speed", "2 mph", "--set", "bottom=60 ft"]].concat(),
+                "90 ft is below the bottom, at 60 ft",
+            ),
+            (
+                &[
+                    &boat[..],
+                    &["rules/less_to_chase.strategy"],
+                    &at,
+                    &["--set", "surface=70 °F", "--set", "releasing=yes"],
+                ]
+                .concat(),
+                "there is no depth to set rods to",
+            ),
+            (&["--boat", "tests/tackle/no_rods.yaml", "--depth", "20 ft", "--speed", "2 mph"], "this boat has no rods"),
+        ];
+        for (arguments, message) in cases {
+            let (fine, said) = rig(arguments);
+            assert!(!fine && said.contains(message), "{arguments:?}: {said}");
+        }
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(64))]
+        /// More speed never runs deeper, and a little more speed moves the lure a little.
+        #[test]
+        fn faster_is_shallower(number in 0usize..4, out in 5.0..60.0f64, mph in 1.0..4.0f64) {
+            let rod = boat().rods[number].clone();
+            let run = rod.forward(out, mph * MPH, None, 999.0).unwrap();
+            let faster = rod.forward(out, (mph + 0.01) * MPH, None, 999.0).unwrap();
+            prop_assert!(run.depth.is_finite() && run.behind >= 0.0 && run.depth >= 0.0);
+            prop_assert!(faster.depth <= run.depth + 0.01, "{run:?} {faster:?}");
+            prop_assert!((faster.depth - run.depth).abs() < 0.5);
+        }
+
+        /// More line never runs shallower, nor does more weight.
+        #[test]
+        fn more_line_and_weight_are_deeper(mass in 2.0..12.0f64, out in 5.0..60.0f64, mph in 1.0..4.0f64) {
+            let with = |mass: f64| {
+                let text = format!("name: b\nrods:\n  - name: a\n    cable: {{preset: steel wire 0.9 mm}}\n    weight: {{mass: {mass:.3} lb}}\n");
+                Boat::of(&Document::parse("b", text).unwrap()).unwrap().rods[0].clone()
+            };
+            let depth = |mass: f64, out: f64| with(mass).forward(out, mph * MPH, None, 999.0).unwrap().depth;
+            prop_assert!(depth(mass + 1.0, out) >= depth(mass, out) - 0.01);
+            prop_assert!(depth(mass, out + 1.0) >= depth(mass, out) - 0.01);
+        }
+    }
+}

@@ -16,6 +16,7 @@ use crate::source::readings::Readings;
 use crate::source::time::time;
 use crate::source::water::Water;
 use crate::source::{Fault, Faults};
+use crate::tackle::settings::Rods;
 use crate::vocabulary::time::Instant;
 
 /// What describes the moment; the same in every command.
@@ -74,15 +75,34 @@ impl MomentArgs {
         water.is_some() || readings.is_some() || boat.is_some() || at.is_some() || !set.is_empty()
     }
 
+    /// The boat, where one is named.
+    pub(super) fn boat(&self) -> Result<Option<Boat>, Faults> {
+        self.boat.as_deref().map(Boat::read).transpose()
+    }
+
+    /// The rods of the boat, with the lines that the water allows; none where no boat is named or it has no rods.
+    pub(super) fn rods(&self) -> Result<Option<Rods>, Faults> {
+        let lines = self.water()?.and_then(|water| water.rules).and_then(|rules| rules.lines_per_angler);
+        Ok(self.boat()?.and_then(|boat| rods(boat, lines)))
+    }
+
+    /// The file of the boat, for messages.
+    pub(super) fn boat_path(&self) -> &str {
+        self.boat.as_deref().unwrap_or_default()
+    }
+
+    /// The water, where one is named.
+    pub(super) fn water(&self) -> Result<Option<Water>, Faults> {
+        self.water.as_deref().map(Water::read).transpose()
+    }
+
     /// The session of a program at the moment, as one request without a history.
     pub(super) fn session(&self, program: Arc<Program>) -> Result<AtMoment, Faults> {
         if self.water.as_deref() == Some("-") && self.readings.as_deref() == Some("-") {
             return Err(Fault::new("only one file can be read from standard input").within("--water").into());
         }
-        let water = self.water.as_deref().map(Water::read).transpose()?;
-        if let Some(boat) = &self.boat {
-            Boat::read(boat)?;
-        }
+        let water = self.water()?;
+        self.boat()?;
         let water_zone = water.as_ref().and_then(|water| water.setting.zone.clone());
         let readings = self.readings.as_deref().map(|path| Readings::read(path, water_zone.as_ref())).transpose()?;
         let (at, zone, chosen) = self.when(water_zone.as_ref(), readings.as_ref())?;
@@ -131,6 +151,13 @@ impl MomentArgs {
 #[expect(clippy::disallowed_methods, reason = "this is the edge: without a time given, the moment is now")]
 pub(super) fn now() -> (Timestamp, TimeZone) {
     (Timestamp::now(), TimeZone::system())
+}
+
+/// A boat's rods, where it has any; `lines` is how many each angler may fish.
+pub(super) fn rods(boat: Boat, lines: Option<u32>) -> Option<Rods> {
+    let Boat { anglers, rods, apart, .. } = boat;
+    let lines = lines.zip(anglers).map(|(lines, anglers)| lines as usize * anglers as usize);
+    (!rods.is_empty()).then_some(Rods { rods, lines, apart })
 }
 
 fn out_of_order(file: &str) -> Fault {

@@ -7,7 +7,7 @@ use std::time::Duration;
 use clap::Args;
 use jiff::tz::TimeZone;
 
-use super::moment::{now, shown};
+use super::moment::{now, rods, shown};
 use super::strategies::{program, shown as shown_path};
 use super::{Ending, output};
 use crate::advice::Advice;
@@ -24,6 +24,7 @@ use crate::source::gpx;
 use crate::source::transport::{Address, Heard, USUAL_BAUD, follow};
 use crate::source::water::Water;
 use crate::source::{Fault, Faults};
+use crate::tackle::settings::Rods;
 use crate::vocabulary::quantity::SECOND;
 use crate::vocabulary::time::Instant;
 
@@ -99,13 +100,15 @@ impl Watch {
         let before = if is_there(&path) { Some(Log::read(&path, Some(&zone))?) } else { None };
         let head = Head {
             water: water.as_ref().map(|water| water.name.clone()),
-            boat: boat.map(|boat| boat.name),
+            boat: boat.as_ref().map(|boat| boat.name.clone()),
             strategy: Some(shown_path(&self.strategy)),
             zone: zone_text(&zone, first),
         };
         let cut = before.as_ref().and_then(|log| log.cut.as_deref());
         let record = Record::open(&path, &head, cut)?;
         let setting = water.as_ref().map_or_else(Setting::default, |water| water.setting.clone());
+        let lines = water.as_ref().and_then(|water| water.rules.as_ref()).and_then(|rules| rules.lines_per_angler);
+        let rods = boat.and_then(|boat| rods(boat, lines));
         let keys = Keys::of(&program);
         let mut live = Live::new(program, setting, zone, water.map(shown).unwrap_or_default(), record);
         if let Some(log) = &before {
@@ -126,6 +129,7 @@ impl Watch {
             recorded_now: before.as_ref().and_then(|log| log.entries.last()).map(|entry| entry.at),
             lines_in,
             silence: i64::from(self.silence) * SECOND,
+            rods,
         };
         helm.greet(before.as_ref());
         if !recorded {
@@ -251,6 +255,8 @@ struct Helm {
     lines_in: bool,
     /// Instruments that say nothing good for so long are silent.
     silence: i64,
+    /// The boat's rods, which are set to each call.
+    rods: Option<Rods>,
 }
 
 impl Helm {
@@ -432,6 +438,10 @@ impl Helm {
             output::json_line(advice);
         } else {
             output::print(&format!("\n{}", words(advice, self.layout)));
+            let set = self.rods.as_ref().and_then(|rods| self.live.settings(rods));
+            if let Some(settings) = set {
+                output::print(&format!("\n{}", settings.table(self.live.program().system)));
+            }
         }
     }
 }

@@ -13,6 +13,7 @@ use crate::session::{Event, Mode, Session, Setting};
 use crate::source::feed::{Measured, What};
 use crate::source::given::Names;
 use crate::source::{Fault, Faults};
+use crate::tackle::settings::{Rods, Settings};
 use crate::vocabulary::catalogue::Known;
 use crate::vocabulary::time::Instant;
 
@@ -153,6 +154,12 @@ impl Live {
         let outcome = self.session.outcome(at);
         let same = self.told.as_ref().is_some_and(|told| told.same_call(&outcome));
         (!same).then(|| self.advice(at))
+    }
+
+    /// The settings of a boat's rods for the call of the latest instant; none where it has no depth or speed.
+    pub fn settings(&self, rods: &Rods) -> Option<Settings> {
+        let settings = rods.settings(&self.session, self.session.latest()?).ok();
+        settings.map(|(settings, _)| settings)
     }
 
     /// How the day stands.

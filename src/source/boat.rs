@@ -326,7 +326,7 @@ fn rod(fields: &mut Fields<'_>, path: &str, file: RodFile) -> Option<Rod> {
 }
 
 /// Speeds that anything is worked out for.
-const SPEEDS: Range = ((1, (FASTEST as i64) * PER_UNIT), "more than 0 to 5 m/s (11 mph)");
+pub const SPEEDS: Range = ((1, (FASTEST as i64) * PER_UNIT), "more than 0 to 5 m/s (11 mph)");
 /// No leader at all.
 const NO_LEADER: Stretch = Stretch { weight: 0.0, diameter: 0.0, across: 0.0, along: 0.0 };
 

@@ -60,6 +60,13 @@ pub fn is_there(path: &str) -> bool {
     Path::new(path).metadata().is_ok_and(|about| about.is_file() && about.len() > 0)
 }
 
+/// Writes a file anew.
+///
+/// Errors: it can't be written.
+pub fn write(path: &str, text: &str) -> Result<(), Fault> {
+    std::fs::write(path, text).map_err(|error| Fault::new(format!("this can't be written: {error}")).within(path))
+}
+
 /// How a path is shown in messages.
 pub fn shown(path: &str) -> String {
     if path == STANDARD_INPUT { "standard input".to_owned() } else { format!("`{path}`") }

@@ -15,6 +15,8 @@ pub const ALONG: f64 = 0.02;
 const LURE_DRAG: f64 = 0.15;
 /// The length of a lure where nobody says, m.
 const USUAL_LURE: f64 = 0.08;
+/// The flattest a line lies between water and tip: 20°, our own guess, no source.
+const FLATTEST: f64 = std::f64::consts::PI / 9.0;
 /// How exactly a depth is met, m.
 const CLOSE: f64 = 0.002;
 
@@ -149,9 +151,15 @@ impl Rod {
         shape(&self.pieces(lure, in_water), speed, density)
     }
 
-    /// Line between the tip and the water, m: straight on at the angle at which it leaves the water.
+    /// The angle of the line between the water and the tip: straight on, and never so flat that its own weight would not
+    /// let it sag more.
+    fn angle_in_air(shape: &Shape) -> f64 {
+        shape.angle.max(FLATTEST)
+    }
+
+    /// Line between the tip and the water, m.
     fn in_air(&self, shape: &Shape) -> f64 {
-        self.height / libm::sin(shape.angle).max(0.05)
+        self.height / libm::sin(Self::angle_in_air(shape))
     }
 
     fn run(&self, shape: &Shape, in_water: f64, rise: f64) -> Run {
@@ -163,7 +171,7 @@ impl Rod {
         Run {
             out: in_water + air,
             depth: shape.depth,
-            behind: shape.behind + air * libm::cos(shape.angle) + setback,
+            behind: shape.behind + air * libm::cos(Self::angle_in_air(shape)) + setback,
             rise,
         }
     }

@@ -15,6 +15,7 @@
 //! integration goes upward from the end, where everything is known, by the adaptive method of Dormand and Prince of the
 //! crate `differential-equations`. All numbers here are SI: m, N, N/m, m/s, kg/m³, radians.
 
+use differential_equations::error::Error;
 use differential_equations::prelude::{ExplicitRungeKutta, IVP, ODE};
 
 /// The acceleration of gravity, m/s².
@@ -81,6 +82,8 @@ pub enum Unsolved {
 
 /// How exactly a shape is worked out: relative, and absolute in metres, newtons and radians.
 const TOLERANCE: (f64, f64) = (1e-8, 1e-10);
+/// How little of a line may be left at its end, of the whole.
+const ROUNDING: f64 = 1e-12;
 /// Less pull than this at the end of a line is none, N.
 const NO_PULL: f64 = 1e-9;
 
@@ -169,8 +172,13 @@ fn along(below: Shape, stretch: &Stretch, length: f64, speed: f64, density: f64)
     }
     let begin = [below.tension, below.angle, below.behind, below.depth];
     let method = ExplicitRungeKutta::dop853().rtol(TOLERANCE.0).atol(TOLERANCE.1);
-    let solved = IVP::ode(&towed, 0.0, length, begin).method(method).solve().map_err(|_| Unsolved::NoShape)?;
-    let Some([tension, angle, behind, depth]) = solved.y.last().copied() else { return Err(Unsolved::NoShape) };
+    let end = match IVP::ode(&towed, 0.0, length, begin).method(method).solve() {
+        Ok(solved) => solved.y.last().copied(),
+        // The last step may be one of rounding alone, which the method takes for one that is too small.
+        Err(Error::StepSize { t, y }) if length - t <= ROUNDING * length => Some(y),
+        Err(_) => None,
+    };
+    let Some([tension, angle, behind, depth]) = end else { return Err(Unsolved::NoShape) };
     let shape = Shape { depth, behind, tension, angle };
     let known = [depth, behind, tension, angle].iter().all(|value| value.is_finite());
     if known { Ok(shape) } else { Err(Unsolved::NoShape) }
