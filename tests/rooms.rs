@@ -40,6 +40,7 @@ const ROOMS: [(&str, &[&str]); 18] = [
             "session",
             "source",
             "syntax",
+            "tackle",
             "text",
             "vocabulary",
             "water",

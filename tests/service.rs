@@ -866,6 +866,56 @@ async fn what_is_wrong_with_a_lake_names_its_field() {
 }
 
 #[tokio::test(flavor = "multi_thread")]
+async fn rods_are_set_for_a_call_or_the_boat_s_fault_is_told() {
+    let mut service = begin().await;
+    let boat = include_str!("../rules/ossel/boat.yaml").to_owned();
+    let range = |from: f64, to: f64, unit: &str| Some(v1::Range { from, to, unit: unit.to_owned() });
+    let said = v1::SaidCall {
+        depth: range(10.0, 40.0, "ft"),
+        speed: range(2.0, 2.6, "mph"),
+        lures: vec!["spoon".to_owned(), "plug".to_owned()],
+        ..Default::default()
+    };
+    let request = v1::SetRodsRequest {
+        call: Some(v1::set_rods_request::Call::Said(said.clone())),
+        at: "2026-05-14T12:10-07:00".to_owned(),
+        boat,
+        drawings: true,
+        lines: Some(3),
+        ..Default::default()
+    };
+    let set = service.client.set_rods(request.clone()).await.unwrap().into_inner();
+    assert!(set.svg_drawing().starts_with("<svg") && set.text_drawing().contains("From above"));
+    let settings = set.settings.unwrap();
+    assert_eq!(settings.rods.len(), 3);
+    assert_eq!(settings.given_up, ["1 of the rods: the water allows no more lines"]);
+    let quantity = |value: &Option<v1::Value>| match value.clone().and_then(|value| value.value) {
+        Some(value::Value::Quantity(quantity)) => (quantity.value.round(), quantity.unit),
+        _ => panic!("a quantity"),
+    };
+    let depths: Vec<_> = settings.rods.iter().map(|rod| quantity(&rod.depth)).collect();
+    assert_eq!(depths, [(15.0, "ft".to_owned()), (25.0, "ft".to_owned()), (35.0, "ft".to_owned())]);
+
+    // What a strategy calls; without water or readings `Warm water` decides.
+    let called = v1::set_rods_request::Call::StrategyName("evening".to_owned());
+    let asked = v1::SetRodsRequest { call: Some(called), drawings: false, ..request.clone() };
+    let set = service.client.set_rods(asked).await.unwrap().into_inner();
+    assert_eq!((set.svg_drawing, set.text_drawing), (None, None));
+    assert!(set.settings.unwrap().rods.iter().all(|rod| quantity(&rod.depth).0 >= 30.0));
+
+    let wrong = v1::SetRodsRequest {
+        boat: "name: b\nrods:\n  - name: a\n    line: {preset: lead cor}\n".to_owned(),
+        call: Some(v1::set_rods_request::Call::Said(v1::SaidCall { speed: range(20.0, 30.0, "mph"), ..said })),
+        ..request.clone()
+    };
+    let violations = violations(&service.client.set_rods(wrong).await.unwrap_err());
+    assert_eq!(violations.iter().map(|one| one.0.as_str()).collect::<Vec<_>>(), ["said.speed", "boat"]);
+    assert!(violations[1].1.starts_with("boat:4:20: no line is known as `lead cor`"), "{violations:?}");
+    let none = v1::SetRodsRequest { boat: "name: b".to_owned(), ..request };
+    assert_eq!(service.client.set_rods(none).await.unwrap_err().code(), Code::InvalidArgument);
+}
+
+#[tokio::test(flavor = "multi_thread")]
 async fn a_trip_takes_the_sentences_of_instruments() {
     let mut service = begin().await;
     let mut trip = Trip::begin(&mut service.client).await.unwrap();

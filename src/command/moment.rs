@@ -155,9 +155,8 @@ pub(super) fn now() -> (Timestamp, TimeZone) {
 
 /// A boat's rods, where it has any; `lines` is how many each angler may fish.
 pub(super) fn rods(boat: Boat, lines: Option<u32>) -> Option<Rods> {
-    let Boat { anglers, rods, apart, .. } = boat;
-    let lines = lines.zip(anglers).map(|(lines, anglers)| lines as usize * anglers as usize);
-    (!rods.is_empty()).then_some(Rods { rods, lines, apart })
+    let lines = lines.zip(boat.anglers).map(|(lines, anglers)| lines as usize * anglers as usize);
+    boat.rods(lines)
 }
 
 fn out_of_order(file: &str) -> Fault {

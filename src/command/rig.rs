@@ -8,14 +8,14 @@ use super::{Ending, output};
 use crate::check::without_strategy;
 use crate::program::GivenTarget;
 use crate::session::Session;
-use crate::source::boat::SPEEDS;
+use crate::source::boat::{DEPTHS, Range, SIZES, SPEEDS};
 use crate::source::given::literal;
 use crate::source::{Fault, Faults, files};
 use crate::tackle::settings::NoSettings;
 use crate::tackle::spread::Called;
 use crate::vocabulary::catalogue::Known;
 use crate::vocabulary::kind::Kind;
-use crate::vocabulary::quantity::{PER_UNIT, from_si, to_si};
+use crate::vocabulary::quantity::{from_si, to_si};
 use crate::vocabulary::time::Instant;
 
 /// Set every rod for a called depth and speed: line out, depth, distance behind.
@@ -92,10 +92,9 @@ impl Rig {
             let text = text.as_ref()?;
             faults.keep(range(flag, kind, bounds, text).map_err(|fault| fault.within(format!("--{flag}"))))
         };
-        let depths = ((0, 500 * PER_UNIT), "0 to 500 m");
-        let depth = read("depth", Kind::Length, depths, &self.depth);
+        let depth = read("depth", Kind::Length, DEPTHS, &self.depth);
         let speed = read("speed", Kind::Speed, SPEEDS, &self.speed);
-        let size = read("size", Kind::Length, ((1, 2 * PER_UNIT), "more than 0 to 2 m"), &self.size);
+        let size = read("size", Kind::Length, SIZES, &self.size);
         faults.unless_any(())?;
         let middle = |(from, to): (f64, f64)| (from + to) / 2.0;
         match (depth, speed.map(middle)) {
@@ -107,10 +106,8 @@ impl Rig {
     }
 }
 
-type Bounded = ((i64, i64), &'static str);
-
 /// A range, or one value twice, in SI. A bare first end takes the unit of the second.
-fn range(what: &str, kind: Kind, bounds: Bounded, text: &str) -> Result<(f64, f64), Fault> {
+fn range(what: &str, kind: Kind, bounds: Range, text: &str) -> Result<(f64, f64), Fault> {
     let read = |text: &str| literal(what, kind, Some(bounds), text).map(to_si);
     let Some((from, to)) = text.split_once(" to ") else {
         let value = read(text)?;

@@ -15,7 +15,11 @@ use crate::advice::{self, readings};
 use crate::check::without_strategy;
 use crate::program::Program;
 use crate::session::{Event, Session};
+use crate::source::Faults;
+use crate::source::boat::Boat;
 use crate::source::given::Names;
+use crate::source::yaml::Document;
+use crate::tackle::settings::NoSettings;
 use crate::vocabulary::time::Instant;
 
 /// What a request goes by.
@@ -149,6 +153,56 @@ pub fn describe(
         readings: every.iter().map(|one| wire::advice::reading(readings::reading(&program, &moment, one))).collect(),
         beside: beside.into_iter().map(wire::advice::beside).collect(),
     })
+}
+
+/// The settings of a boat's rods. `now` is the moment where the request says none.
+pub fn set_rods(library: &Library, request: v1::SetRodsRequest, now: Instant) -> Result<v1::SetRodsResponse, Refusal> {
+    use v1::set_rods_request::Call;
+    let v1::SetRodsRequest { call, at, water, readings, cast, boat, lines, drawings } = request;
+    let (program, said) = match call {
+        Some(Call::StrategyName(name)) => (Programs::of(library).get("", Some(Chosen::Served(name)))?, None),
+        Some(Call::Source(source)) => (Programs::of(library).get("", Some(Chosen::Sent(source)))?, None),
+        Some(Call::Said(said)) => (without_strategy().ok_or(Refusal::Fault)?, Some(said)),
+        None => return Err(Refusal::field("said", "nothing is called; name a strategy, or say depth and speed")),
+    };
+    let mut wrong = Violations::default();
+    let said = said.map(|said| wire::rods::said("said", said, &mut wrong));
+    let boat = Document::parse("boat", boat).map_err(Faults::from).and_then(|document| Boat::of(&document));
+    let rods = match boat.map(|boat| boat.rods(lines.map(|lines| lines as usize))) {
+        Ok(Some(rods)) => Some(rods),
+        Ok(None) => {
+            wrong.add("boat", NoSettings::NoRods.to_string());
+            None
+        }
+        Err(faults) => {
+            faults.iter().for_each(|fault| wrong.add("boat", fault.to_string()));
+            None
+        }
+    };
+    let mut names = Names::of(&program);
+    let mut water = given::water("water", water, &mut wrong);
+    let mut timed = given::readings("readings", &mut names, readings, &mut wrong);
+    timed.extend(cast.and_then(|cast| given::cast("cast", &mut names, cast, &mut wrong)));
+    let (at, events) = in_time("at", &at, timed, &mut water, now, &mut wrong);
+    wrong.refuse()?;
+    let rods = rods.ok_or(Refusal::Fault)?;
+    let mut session = Session::alone(program, Arc::new(water.setting));
+    for (when, event) in events {
+        session.at(when, [event]).map_err(|_| Refusal::Fault)?;
+    }
+    let set = match said {
+        Some(called) => rods.settings_for(&called.ok_or(Refusal::Fault)?, &session, at),
+        None => rods.settings(&session, at),
+    };
+    let (settings, spread) = set.map_err(|why| match why {
+        NoSettings::NotCalled(what) => Refusal::field("readings", format!("the strategy calls no {what} here")),
+        why => Refusal::field("boat", why.to_string()),
+    })?;
+    let system = session.program().system;
+    let drawn =
+        drawings.then(|| (settings.drawing(&rods.rods, &spread, system), settings.svg(&rods.rods, &spread, system)));
+    let (text_drawing, svg_drawing) = drawn.unzip();
+    Ok(v1::SetRodsResponse { settings: Some(wire::rods::settings(settings)), text_drawing, svg_drawing })
 }
 
 /// The answer to a request that stands at a path: empty, or such as `requests[3].`.

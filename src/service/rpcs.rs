@@ -108,6 +108,11 @@ impl LeadsmanService for Desk {
         self.send(self.workers.run(move |_| advise::describe(&library, request, now())).await?)
     }
 
+    async fn set_rods(&self, request: Request<v1::SetRodsRequest>) -> Result<Response<v1::SetRodsResponse>, Status> {
+        let (library, request) = (self.library.clone(), request.into_inner());
+        self.send(self.workers.run(move |_| advise::set_rods(&library, request, now())).await?)
+    }
+
     async fn advise(&self, request: Request<v1::AdviseRequest>) -> Result<Response<v1::AdviseResponse>, Status> {
         let (library, request) = (self.library.clone(), request.into_inner());
         if advise::is_light(&library, &request) {

@@ -2,11 +2,13 @@
 //! that is added on either side does not compile until somebody has thought about it.
 //!
 //! - [`given`] reads what requests give; whatever is wrong becomes a [`Violation`] with the path of its field;
-//! - [`advice`] writes advice; [`catalogue`] the readings, units and aspects of the language.
+//! - [`advice`] writes advice; [`catalogue`] the readings, units and aspects of the language, [`rods`] the
+//!   settings of rods.
 
 pub mod advice;
 pub mod catalogue;
 pub mod given;
+pub mod rods;
 
 use prost::Message;
 

@@ -9,6 +9,7 @@ use super::yaml::{Document, Text};
 use super::{Fault, Faults};
 use crate::tackle::gear::{ACROSS, ALONG, LEAD, Rod, Side, Way, ball};
 use crate::tackle::line::{FASTEST, GRAVITY, Load, Stretch};
+use crate::tackle::settings::Rods;
 use crate::vocabulary::kind::Kind;
 use crate::vocabulary::nearest::nearest;
 use crate::vocabulary::quantity::{PER_UNIT, to_si};
@@ -97,7 +98,8 @@ struct MeasuredFile {
 
 const MOST_ANGLERS: u32 = 50;
 const MOST_RODS: usize = 50;
-type Range = ((i64, i64), &'static str);
+/// A range in counts, and in words.
+pub type Range = ((i64, i64), &'static str);
 /// How high a mast is on a boat: more than nothing, and not beyond all boats.
 pub const MAST: Range = ((1, 60 * PER_UNIT), "more than 0 to 60 m");
 /// How deep a transducer is under the waterline.
@@ -128,6 +130,12 @@ const LINES: [(&str, f64, f64, &str); 8] = [
 ];
 
 impl Boat {
+    /// Its rods with what bounds their spread, where it has any; `lines` is how many the water allows in all.
+    pub fn rods(self, lines: Option<usize>) -> Option<Rods> {
+        let Self { rods, apart, .. } = self;
+        (!rods.is_empty()).then_some(Rods { rods, lines, apart })
+    }
+
     /// Reads a boat file, or standard input where the path is `-`.
     pub fn read(path: &str) -> Result<Self, Faults> {
         Self::of(&Document::read(path)?)
@@ -325,6 +333,10 @@ fn rod(fields: &mut Fields<'_>, path: &str, file: RodFile) -> Option<Rod> {
     }
 }
 
+/// Depths that rods are set to.
+pub const DEPTHS: Range = ((0, 500 * PER_UNIT), "0 to 500 m");
+/// Lengths of lures.
+pub const SIZES: Range = ((1, 2 * PER_UNIT), "more than 0 to 2 m");
 /// Speeds that anything is worked out for.
 pub const SPEEDS: Range = ((1, (FASTEST as i64) * PER_UNIT), "more than 0 to 5 m/s (11 mph)");
 /// No leader at all.

@@ -357,7 +357,6 @@ fn tenths(value: &Value) -> String {
 impl Settings {
     /// The settings in words: a table to set from, what was given up, turns, fits, and the drawing.
     pub fn text(&self, rods: &[Rod], spread: &Spread, system: System) -> String {
-        let shown = Shown { system };
         let mut text = self.table(system);
         for given in &self.given_up {
             text.push_str(&format!("Given up: {given}\n"));
@@ -390,7 +389,7 @@ impl Settings {
         }
         if !self.rods.is_empty() {
             text.push('\n');
-            text.push_str(&draw::text(rods, &spread.sets, &|si| shown.print(si, Kind::Length)));
+            text.push_str(&self.drawing(rods, spread, system));
         }
         text.push('\n');
         for assumption in &self.assumptions {
@@ -421,6 +420,12 @@ impl Settings {
         let speed = system.unit(Kind::Speed, false).map_or("", |unit| unit.symbol);
         text.push_str(&format!("\nA tenth of a {speed} faster lifts: {}\n", rises.join(", ")));
         text
+    }
+
+    /// The drawing as text.
+    pub fn drawing(&self, rods: &[Rod], spread: &Spread, system: System) -> String {
+        let shown = Shown { system };
+        draw::text(rods, &spread.sets, &|si| shown.print(si, Kind::Length))
     }
 
     /// The drawing as SVG.

@@ -51,6 +51,9 @@ impl LeadsmanService for Same {
     async fn describe_moment(&self, _: Request<v1::DescribeMomentRequest>) -> Answer<v1::DescribeMomentResponse> {
         Ok(Response::new(Default::default()))
     }
+    async fn set_rods(&self, _: Request<v1::SetRodsRequest>) -> Answer<v1::SetRodsResponse> {
+        Ok(Response::new(Default::default()))
+    }
     async fn advise(&self, _: Request<v1::AdviseRequest>) -> Answer<v1::AdviseResponse> {
         Ok(Response::new(self.0.clone()))
     }

@@ -54,7 +54,8 @@ pub fn advice(advice: Advice, instant: String) -> v1::Advice {
     }
 }
 
-fn value(value: Value) -> v1::Value {
+/// A value.
+pub fn value(value: Value) -> v1::Value {
     use v1::value::Value as Wire;
     let value = match value {
         Value::Quantity(value, unit) => Wire::Quantity(v1::Quantity { value, unit: unit.to_owned() }),

@@ -179,6 +179,30 @@ fn needed(
     }
 }
 
+/// A range in SI that has to be there.
+pub fn range(
+    field: &str,
+    what: &str,
+    range: Option<v1::Range>,
+    kind: Kind,
+    plausible: Range,
+    wrong: &mut Violations,
+) -> Option<(f64, f64)> {
+    let Some(v1::Range { from, to, unit }) = range else {
+        wrong.add(field, format!("`{what}` is needed here"));
+        return None;
+    };
+    if from > to {
+        wrong.add(field, format!("{from} to {to} runs backwards"));
+        return None;
+    }
+    let mut end = |value: f64| {
+        let quantity = v1::Quantity { value, unit: unit.clone() };
+        counts(field, what, &quantity, kind, Some(plausible), wrong).map(to_si)
+    };
+    Some((end(from)?, end(to)?))
+}
+
 /// Where a boat's instruments sit.
 pub fn instruments(path: &str, instruments: v1::Instruments, wrong: &mut Violations) -> Instruments {
     let v1::Instruments { mast_height, transducer_depth } = instruments;
