@@ -55,6 +55,7 @@ struct RodFile {
     height: Option<Text>,
     most_out: Option<Text>,
     lures: Option<Vec<Text>>,
+    lure_drag: Option<Text>,
     cable: Option<LineFile>,
     weight: Option<WeightFile>,
     setback: Option<Text>,
@@ -83,6 +84,7 @@ struct LineFile {
 struct WeightFile {
     mass: Option<Text>,
     density: Option<Text>,
+    volume: Option<Text>,
     drag: Option<Text>,
     diameter: Option<Text>,
 }
@@ -116,17 +118,25 @@ const USUAL_REEL: f64 = 90.0;
 /// The density of the water that weights in water are counted with, kg/m³.
 const WATER: f64 = 1000.0;
 
-/// A line by name: diameter m, mass of a metre kg, and what it is. Lead 11,340, stainless steel 7,930, nylon 1,140,
+/// How much of its circle a strand of wires fills.
+const STRAND: f64 = 0.62;
+
+/// A line by name: diameter m, mass of a metre kg, and how much of its circle it fills; what it does not is water. Lead 11,340, stainless steel 7,930, nylon 1,140,
 /// polyester 1,380 kg/m³; strands of steel fill 0.62 of their circle; lead cores lie in a braid that fills 0.6.
-const LINES: [(&str, f64, f64, &str); 8] = [
-    ("steel wire 0.9 mm", 0.0009, 0.003_13, "stranded stainless steel"),
-    ("steel wire 1.4 mm", 0.0014, 0.007_57, "stranded stainless steel"),
-    ("light lead core", 0.0007, 0.001_33, "a lead core of 0.35 mm in a braid"),
-    ("lead core", 0.0008, 0.002_088, "a lead core of 0.45 mm in a braid"),
-    ("heavy lead core", 0.0009, 0.003_024, "a lead core of 0.55 mm in a braid"),
-    ("solid steel wire", 0.0005, 0.001_557, "one strand of stainless steel"),
-    ("nylon 0.30 mm", 0.0003, 0.000_080_6, "one strand of nylon"),
-    ("nylon 0.40 mm", 0.0004, 0.000_143_3, "one strand of nylon"),
+///
+/// Weighted lines are sold by the load they bear; which core goes with which is common practice, no source.
+const LINES: [(&str, f64, f64, f64); 11] = [
+    ("steel wire 0.9 mm", 0.0009, 0.003_13, STRAND),
+    ("steel wire 1.4 mm", 0.0014, 0.007_57, STRAND),
+    ("light lead core", 0.0007, 0.001_33, 0.700),
+    ("18 lb lead core", 0.0007, 0.001_33, 0.700),
+    ("lead core", 0.0008, 0.002_088, 0.726),
+    ("27 lb lead core", 0.0008, 0.002_088, 0.726),
+    ("heavy lead core", 0.0009, 0.003_024, 0.749),
+    ("36 lb lead core", 0.0009, 0.003_024, 0.749),
+    ("solid steel wire", 0.0005, 0.001_557, 1.0),
+    ("nylon 0.30 mm", 0.0003, 0.000_080_6, 1.0),
+    ("nylon 0.40 mm", 0.0004, 0.000_143_3, 1.0),
 ];
 
 impl Boat {
@@ -157,9 +167,10 @@ impl Boat {
     ///     height: 4 ft            # of the block or tip over the water
     ///     most_out: 200 ft        # the most that the counter may show
     ///     cable: {preset: steel wire 0.9 mm}
-    ///     weight: {mass: 10 lb}   # a ball of lead, unless its density or diameter say otherwise
+    ///     weight: {mass: 10 lb}   # a ball of lead, unless `density` or `volume`, `diameter` and `drag` say otherwise
     ///     setback: 30 ft          # of the lure behind the release
     ///     lures: [spoon, plug]    # what it can carry; left out, anything
+    ///     lure_drag: 12 cm²       # drag coefficient times area of its lure; left out, by the lure's length
     ///   - name: port board        # a line that sinks of itself
     ///     weighted: {preset: lead core, length: 300 ft}
     ///     line: {preset: nylon 0.40 mm}     # the backing above it
@@ -230,6 +241,8 @@ fn measure(what: &str, text: &str, units: &[(&str, f64)], most: f64) -> Result<f
 
 const MASSES: [(&str, f64); 4] = [("lb", 0.453_592_37), ("oz", 0.028_349_523_125), ("kg", 1.0), ("g", 0.001)];
 const MASSES_PER_LENGTH: [(&str, f64); 2] = [("g/m", 0.001), ("kg/m", 1.0)];
+const VOLUMES: [(&str, f64); 3] = [("L", 0.001), ("cm³", 1e-6), ("cm3", 1e-6)];
+const AREAS: [(&str, f64); 2] = [("cm²", 1e-4), ("cm2", 1e-4)];
 const DENSITIES: [(&str, f64); 2] = [("kg/m³", 1.0), ("kg/m3", 1.0)];
 
 fn number(what: &str, text: &str, (low, high): (f64, f64)) -> Result<f64, Fault> {
@@ -246,6 +259,7 @@ fn rod(fields: &mut Fields<'_>, path: &str, file: RodFile) -> Option<Rod> {
         height,
         most_out,
         lures,
+        lure_drag,
         cable,
         weight,
         setback,
@@ -264,6 +278,7 @@ fn rod(fields: &mut Fields<'_>, path: &str, file: RodFile) -> Option<Rod> {
     let lures = lures.unwrap_or_default().into_iter().enumerate();
     let lures = lures.filter_map(|(number, lure)| fields.read(&format!("{path}.lures[{number}]"), Some(lure), prose));
     let lures: Vec<String> = lures.collect();
+    let lure_drag = fields.read(&at("lure_drag"), lure_drag, |text| measure("drag area", text, &AREAS, 1.0));
     let (word, way) = if cable.is_some() || weight.is_some() {
         let wrong = [(line.is_some(), "line"), (weighted.is_some(), "weighted"), (sinker.is_some(), "sinker")];
         if let Some((_, key)) = wrong.into_iter().find(|(there, _)| *there) {
@@ -323,7 +338,7 @@ fn rod(fields: &mut Fields<'_>, path: &str, file: RodFile) -> Option<Rod> {
             Some([out?, speed?, depth?])
         })
         .collect();
-    let rod = Rod { name: name?, side, out, height, most_out, line: word.to_owned(), lures, way, fit: None };
+    let rod = Rod { name: name?, side, out, height, most_out, line: word.to_owned(), lures, lure_drag, way, fit: None };
     match rod.fitted(&points, WATER) {
         Ok(rod) => Some(rod),
         Err(unsolved) => {
@@ -383,32 +398,28 @@ fn line(fields: &mut Fields<'_>, path: &str, file: LineFile) -> Option<(Stretch,
         return None;
     };
     let area = std::f64::consts::PI * diameter * diameter / 4.0;
-    let weight = (mass - WATER * area * filled(preset.map(|preset| preset.0))) * GRAVITY;
+    let weight = (mass - WATER * area * preset.map_or(1.0, |preset| preset.3)) * GRAVITY;
     let stretch = Stretch { weight, diameter, across: across.unwrap_or(ACROSS), along: along.unwrap_or(ALONG) };
     Some((stretch, length))
-}
-
-/// How much of its circle a line fills: what it does not is water.
-fn filled(preset: Option<&str>) -> f64 {
-    match preset {
-        Some(name) if name.starts_with("steel wire") => 0.62,
-        Some("light lead core") => 0.25 + 0.75 * 0.6,
-        Some("lead core") => 0.316 + 0.684 * 0.6,
-        Some("heavy lead core") => 0.373 + 0.627 * 0.6,
-        _ => 1.0,
-    }
 }
 
 fn weight(fields: &mut Fields<'_>, path: &str, file: WeightFile) -> Option<Load> {
     let at = |key: &str| format!("{path}.{key}");
     let mass = fields.need(&at("mass"), file.mass, |text| measure("mass", text, &MASSES, 100.0));
     let density = fields.read(&at("density"), file.density, |text| measure("density", text, &DENSITIES, 25_000.0));
+    let volume = fields.read(&at("volume"), file.volume, |text| measure("volume", text, &VOLUMES, 1.0));
+    if density.is_some() && volume.is_some() {
+        let fault = Fault::new("a weight has its density or its volume, not both");
+        fields.faults.add(fields.document.fault(&at("volume"), fault));
+        return None;
+    }
     let drag = fields.read(&at("drag"), file.drag, |text| number("drag", text, (0.05, 2.0)));
     let diameter = length(fields, &at("diameter"), file.diameter, ((1, PER_UNIT), "more than 0 to 1 m"));
-    let density = density.unwrap_or(LEAD);
+    let density = density.or(mass.zip(volume).map(|(mass, volume)| mass / volume)).unwrap_or(LEAD);
     if density <= WATER {
         let fault = Fault::new("a weight that is no denser than water does not sink");
-        fields.faults.add(fields.document.fault(&at("density"), fault.help("lead has 11340 kg/m³, steel 7850 kg/m³")));
+        let key = if volume.is_some() { "volume" } else { "density" };
+        fields.faults.add(fields.document.fault(&at(key), fault.help("lead has 11340 kg/m³, steel 7850 kg/m³")));
         return None;
     }
     let round = ball(mass?, density);
