@@ -99,7 +99,9 @@ struct MeasuredFile {
 }
 
 const MOST_ANGLERS: u32 = 50;
-const MOST_RODS: usize = 50;
+const MOST_RODS: usize = 20;
+/// Most measured depths of a rod.
+const MOST_MEASURED: usize = 10;
 /// A range in counts, and in words.
 pub type Range = ((i64, i64), &'static str);
 /// How high a mast is on a boat: more than nothing, and not beyond all boats.
@@ -325,7 +327,13 @@ fn rod(fields: &mut Fields<'_>, path: &str, file: RodFile) -> Option<Rod> {
         };
         (word, Way::Line { leader, sinker, above })
     };
-    let points = measured.unwrap_or_default().into_iter().enumerate();
+    let measured = measured.unwrap_or_default();
+    if measured.len() > MOST_MEASURED {
+        let fault = Fault::new(format!("{} measured depths; at most {MOST_MEASURED} are read", measured.len()));
+        fields.faults.add(fields.document.fault(&at("measured"), fault));
+        return None;
+    }
+    let points = measured.into_iter().enumerate();
     let points: Vec<[f64; 3]> = points
         .filter_map(|(number, point)| {
             let at = |key: &str| format!("{path}.measured[{number}].{key}");

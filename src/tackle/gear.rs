@@ -231,6 +231,16 @@ impl Rod {
         }
     }
 
+    /// The most that it reaches at a speed, m.
+    ///
+    /// # Errors
+    /// The shape can't be worked out; see [`Unsolved`].
+    pub fn deepest(&self, speed: f64, size: Option<f64>, density: f64) -> Result<f64, Unsolved> {
+        let lure = self.lure(size);
+        let longest = self.longest(lure, speed, density)?;
+        Ok(self.shape(lure, longest, speed, density)?.depth)
+    }
+
     /// The most line that can be in the water.
     fn longest(&self, lure: Load, speed: f64, density: f64) -> Result<f64, Unsolved> {
         let total = |in_water: f64| -> Result<f64, Unsolved> {

@@ -3,7 +3,7 @@
 use pathfinding::kuhn_munkres::kuhn_munkres_min;
 use pathfinding::matrix::Matrix;
 
-use super::gear::{Reached, Rod, Run, Side, TooDeep, Way};
+use super::gear::{Rod, Run, Side, TooDeep, Way};
 use super::line::Unsolved;
 
 /// What is called: the band of depths, m; the middle of the speeds, m/s; the middle of the sizes, m; the lures that may be
@@ -81,16 +81,25 @@ pub fn spread(rods: &[Rod], called: &Called, bounds: &Bounds) -> Result<Spread, 
     if most < able.len() {
         spread.given_up.push(GivenUp::TooManyRods(able.len() - most));
     }
+    // The nearer a rod's line is to the boat's middle the deeper it may run; weights before other lines.
+    let mut nearest = able;
+    nearest.sort_by(|a, b| key(rods, *a).partial_cmp(&key(rods, *b)).unwrap_or(std::cmp::Ordering::Equal));
+    let nearest: Vec<(usize, &Rod)> = nearest.iter().filter_map(|at| Some((*at, rods.get(*at)?))).collect();
+    let deepest = nearest.iter().map(|(_, rod)| rod.deepest(called.speed, called.size, bounds.density));
+    let deepest = deepest.collect::<Result<Vec<f64>, Unsolved>>()?;
     // Fewer lines, until none come too close.
     for lines in (1..=most).rev() {
-        let (sets, missed) = assigned(rods, &able, lines, called, bounds)?;
+        let (sets, missed) = assigned(&nearest, &deepest, lines, called, bounds)?;
         if lines > 1 && too_close(rods, &sets, bounds.apart) {
             continue;
         }
         if lines < most {
             spread.given_up.push(GivenUp::TooClose(most - lines));
         }
-        spread.given_up.extend(missed);
+        for (depth, rod) in missed {
+            let reached = rod.inverse(depth, called.speed, called.size, bounds.density)?;
+            spread.given_up.push(GivenUp::Depth(depth, reached.err()));
+        }
         spread.sets = sets;
         break;
     }
@@ -108,46 +117,38 @@ fn slots(band: (f64, f64), count: usize) -> Vec<f64> {
     (0..count).map(|at| band.0 + part * (at as f64 + 0.5)).collect()
 }
 
-/// So many lines over the rods that can fish: depths first, then rods to depths.
-fn assigned(
-    rods: &[Rod],
-    able: &[usize],
+/// So many lines over the rods that can fish, the nearest first, each with the most it reaches: depths first, then rods to
+/// depths. Beside the rods that are set the depths that none is left for, with the rod that came nearest.
+fn assigned<'r>(
+    nearest: &[(usize, &'r Rod)],
+    deepest: &[f64],
     lines: usize,
     called: &Called,
     bounds: &Bounds,
-) -> Result<(Vec<Set>, Vec<GivenUp>), Unsolved> {
+) -> Result<(Vec<Set>, Vec<(f64, &'r Rod)>), Unsolved> {
     let slots = slots(called.depth, lines);
-    // The nearer a rod's line is to the boat's middle the deeper it may run; weights before other lines.
-    let mut nearest: Vec<usize> = able.to_vec();
-    nearest.sort_by(|a, b| key(rods, *a).partial_cmp(&key(rods, *b)).unwrap_or(std::cmp::Ordering::Equal));
-    let mut reached: Vec<Vec<Reached>> = Vec::new();
-    for depth in &slots {
-        let row: Result<Vec<Reached>, Unsolved> = nearest
-            .iter()
-            .filter_map(|rod| rods.get(*rod))
-            .map(|rod| rod.inverse(*depth, called.speed, called.size, bounds.density))
-            .collect();
-        reached.push(row?);
-    }
     let columns = nearest.len();
-    let costs = reached.iter().enumerate().flat_map(|(slot, row)| {
-        row.iter().enumerate().map(move |(rank, reached)| {
+    let costs = slots.iter().enumerate().flat_map(|(slot, depth)| {
+        deepest.iter().enumerate().map(move |(rank, deepest)| {
             // The deepest slot goes to the nearest rod.
             let wanted = (lines - 1 - slot) * (columns - 1) / (lines - 1).max(1);
             let off = i64::try_from(rank.abs_diff(wanted)).unwrap_or(0) * RANK;
-            if reached.is_ok() { off } else { OUT_OF_REACH + off }
+            if depth <= deepest { off } else { OUT_OF_REACH + off }
         })
     });
     let Ok(matrix) = Matrix::from_vec(lines, columns, costs.collect()) else { return Ok((Vec::new(), Vec::new())) };
     let (_, to) = kuhn_munkres_min(&matrix);
     let (mut sets, mut missed) = (Vec::new(), Vec::new());
-    for (slot, (depth, rank)) in slots.iter().zip(to).enumerate() {
-        let Some((rod, reached)) = nearest.get(rank).zip(reached.get(slot).and_then(|row| row.get(rank))) else {
-            continue;
+    for (depth, rank) in slots.iter().zip(to) {
+        let Some(((at, rod), deepest)) = nearest.get(rank).zip(deepest.get(rank)) else { continue };
+        // Only what is set is worked out whole.
+        let reached = match depth <= deepest {
+            true => rod.inverse(*depth, called.speed, called.size, bounds.density)?.ok(),
+            false => None,
         };
         match reached {
-            Ok(run) => sets.push(Set { rod: *rod, lure: None, run: *run }),
-            Err(too_deep) => missed.push(GivenUp::Depth(*depth, Some(*too_deep))),
+            Some(run) => sets.push(Set { rod: *at, lure: None, run }),
+            None => missed.push((*depth, *rod)),
         }
     }
     Ok((sets, missed))
