@@ -360,6 +360,7 @@ mod rods {
             (rod.to_owned(), "b.yaml:3:5: a weight needs its cable and a cable its weight"),
             ("rods:\n  - name: a\n    line: {preset: lead cor}\n".to_owned(), "b.yaml:4:20: no line is known as `lead cor`\n  help: did you mean `lead core`?"),
             ("rods:\n  - name: a\n    line: {diameter: 0.4 mm}\n".to_owned(), "b.yaml:4:11: a line needs its `preset`"),
+            ("rods:\n  - name: a\n    line: {diameter: 1 mm, material: rope}\n".to_owned(), "b.yaml:4:38: no line is made of `rope` here"),
             ("rods:\n  - name: a\n".to_owned(), "b.yaml:3:5: this rod has no line"),
             ("rods:\n  - name: a\n    side: left\n    line: {preset: lead core}\n".to_owned(), "b.yaml:4:11: `left` is no side of a boat"),
             ("rods:\n  - name: a\n    line: {preset: lead core}\n  - name: a\n    line: {preset: lead core}\n".to_owned(), "b.yaml:5:11: two rods are called `a`"),

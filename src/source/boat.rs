@@ -57,6 +57,7 @@ struct RodFile {
     lures: Option<Vec<Text>>,
     lure_drag: Option<Text>,
     cable: Option<LineFile>,
+    drum: Option<Text>,
     weight: Option<WeightFile>,
     setback: Option<Text>,
     line: Option<LineFile>,
@@ -72,6 +73,7 @@ struct RodFile {
 struct LineFile {
     preset: Option<Text>,
     diameter: Option<Text>,
+    material: Option<Text>,
     mass_per_length: Option<Text>,
     drag_across: Option<Text>,
     drag_along: Option<Text>,
@@ -111,6 +113,7 @@ pub const TRANSDUCER: Range = ((0, 10 * PER_UNIT), "0 to 10 m");
 const OUTWARD: Range = ((0, 100 * PER_UNIT), "0 to 100 m");
 const HEIGHT: Range = ((0, 10 * PER_UNIT), "0 to 10 m");
 const REEL: Range = ((1, 1000 * PER_UNIT), "more than 0 to 1000 m");
+const DRUM: Range = ((PER_UNIT / 100, PER_UNIT), "1 cm to 1 m");
 const DIAMETER: Range = ((1, PER_UNIT / 10), "more than 0 to 10 cm");
 const APART: Range = ((0, 100 * PER_UNIT), "0 to 100 m");
 /// The least distance between two lures where nobody says, m; common practice, no source.
@@ -141,6 +144,23 @@ const LINES: [(&str, f64, f64, f64); 11] = [
     ("nylon 0.40 mm", 0.0004, 0.000_143_3, 1.0),
 ];
 
+/// What lines are made of: the density, kg/m³, and how much of its circle a line of it fills.
+const MATERIALS: [(&str, f64, f64); 5] = [
+    ("steel strand", 7930.0, STRAND),
+    ("steel", 7930.0, 1.0),
+    ("nylon", 1140.0, 1.0),
+    ("polyester", 1380.0, 1.0),
+    ("polyester braid", 1380.0, 0.6),
+];
+
+fn material(text: &str) -> Result<&'static (&'static str, f64, f64), Fault> {
+    MATERIALS.iter().find(|(name, ..)| *name == text.trim()).ok_or_else(|| {
+        let names: Vec<&str> = MATERIALS.iter().map(|(name, ..)| *name).collect();
+        Fault::new(format!("no line is made of `{text}` here"))
+            .help(format!("there are {}; or give its `mass_per_length`", names.join(", ")))
+    })
+}
+
 impl Boat {
     /// Its rods with what bounds their spread, where it has any; `lines` is how many the water allows in all.
     pub fn rods(self, lines: Option<usize>) -> Option<Rods> {
@@ -168,7 +188,8 @@ impl Boat {
     ///     out: 3 ft               # how far out from the middle of the boat the line goes in
     ///     height: 4 ft            # of the block or tip over the water
     ///     most_out: 200 ft        # the most that the counter may show
-    ///     cable: {preset: steel wire 0.9 mm}
+    ///     cable: {preset: steel wire 0.9 mm}   # or its diameter with its material or mass_per_length
+    ///     drum: 12 in             # its drum's diameter, for whoever counts turns
     ///     weight: {mass: 10 lb}   # a ball of lead, unless `density` or `volume`, `diameter` and `drag` say otherwise
     ///     setback: 30 ft          # of the lure behind the release
     ///     lures: [spoon, plug]    # what it can carry; left out, anything
@@ -263,6 +284,7 @@ fn rod(fields: &mut Fields<'_>, path: &str, file: RodFile) -> Option<Rod> {
         lures,
         lure_drag,
         cable,
+        drum,
         weight,
         setback,
         line,
@@ -280,6 +302,7 @@ fn rod(fields: &mut Fields<'_>, path: &str, file: RodFile) -> Option<Rod> {
     let lures = lures.unwrap_or_default().into_iter().enumerate();
     let lures = lures.filter_map(|(number, lure)| fields.read(&format!("{path}.lures[{number}]"), Some(lure), prose));
     let lures: Vec<String> = lures.collect();
+    let drum = length(fields, &at("drum"), drum, DRUM);
     let lure_drag = fields.read(&at("lure_drag"), lure_drag, |text| measure("drag area", text, &AREAS, 1.0));
     let (word, way) = if cable.is_some() || weight.is_some() {
         let wrong = [(line.is_some(), "line"), (weighted.is_some(), "weighted"), (sinker.is_some(), "sinker")];
@@ -346,7 +369,8 @@ fn rod(fields: &mut Fields<'_>, path: &str, file: RodFile) -> Option<Rod> {
             Some([out?, speed?, depth?])
         })
         .collect();
-    let rod = Rod { name: name?, side, out, height, most_out, line: word.to_owned(), lures, lure_drag, way, fit: None };
+    let rod =
+        Rod { name: name?, side, out, height, most_out, line: word.to_owned(), lures, lure_drag, drum, way, fit: None };
     match rod.fitted(&points, WATER) {
         Ok(rod) => Some(rod),
         Err(unsolved) => {
@@ -395,18 +419,24 @@ fn line(fields: &mut Fields<'_>, path: &str, file: LineFile) -> Option<(Stretch,
     let mass = fields.read(&at("mass_per_length"), file.mass_per_length, |text| {
         measure("mass of a length", text, &MASSES_PER_LENGTH, 10.0)
     });
+    let named = file.material.is_some();
+    let material = fields.read(&at("material"), file.material, material);
+    if named && material.is_none() {
+        return None;
+    }
     let across = fields.read(&at("drag_across"), file.drag_across, |text| number("drag_across", text, (0.1, 5.0)));
     let along = fields.read(&at("drag_along"), file.drag_along, |text| number("drag_along", text, (0.0, 1.0)));
     let length = length(fields, &at("length"), file.length, REEL);
     let diameter = diameter.or(preset.map(|preset| preset.1));
-    let mass = mass.or(preset.map(|preset| preset.2));
+    let area = diameter.map_or(0.0, |diameter| std::f64::consts::PI * diameter * diameter / 4.0);
+    let fills = material.map(|material| material.2).or(preset.map(|preset| preset.3)).unwrap_or(1.0);
+    let mass = mass.or(material.map(|(_, density, fills)| density * fills * area)).or(preset.map(|preset| preset.2));
     let (Some(diameter), Some(mass)) = (diameter, mass) else {
-        let fault = Fault::new("a line needs its `preset`, or its `diameter` and `mass_per_length`");
+        let fault = Fault::new("a line needs its `preset`, or its `diameter` with `material` or `mass_per_length`");
         fields.faults.add(fields.document.fault(path, fault.help("write for instance `{preset: lead core}`")));
         return None;
     };
-    let area = std::f64::consts::PI * diameter * diameter / 4.0;
-    let weight = (mass - WATER * area * preset.map_or(1.0, |preset| preset.3)) * GRAVITY;
+    let weight = (mass - WATER * area * fills) * GRAVITY;
     let stretch = Stretch { weight, diameter, across: across.unwrap_or(ACROSS), along: along.unwrap_or(ALONG) };
     Some((stretch, length))
 }

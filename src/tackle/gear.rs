@@ -53,6 +53,8 @@ pub struct Rod {
     pub lures: Vec<String>,
     /// The drag area of its lure, m², where somebody has said it.
     pub lure_drag: Option<f64>,
+    /// The diameter of its drum, m, where turns are counted.
+    pub drum: Option<f64>,
     /// How its lure is brought down.
     pub way: Way,
     /// Measured depths, to which the drag across its line was fitted.

@@ -50,6 +50,8 @@ pub struct RodSetting {
     pub lure: Option<String>,
     /// Line out on the counter.
     pub out: Value,
+    /// The same in turns of the drum, where its diameter is known.
+    pub drum_turns: Option<f64>,
     /// How deep its lure runs.
     pub depth: Value,
     /// How far behind the boat.
@@ -250,6 +252,7 @@ pub fn settings(
                 line: rod.line.clone(),
                 lure: set.lure.clone(),
                 out: shown.value(set.run.out, Kind::Length, false),
+                drum_turns: rod.drum.map(|drum| set.run.out / (std::f64::consts::PI * drum)),
                 depth: shown.value(set.run.depth, Kind::Length, false),
                 behind: shown.value(set.run.behind, Kind::Length, false),
                 rise: shown.value(set.run.rise * shown.tenth(), Kind::Length, false),
@@ -415,6 +418,11 @@ impl Settings {
                 None => rod.line.clone(),
             };
             text.push_str(&line(&rod.rod, &on, &whole(&rod.out), &whole(&rod.depth), &whole(&rod.behind)));
+        }
+        let turns: Vec<String> =
+            self.rods.iter().filter_map(|rod| Some(format!("{} {:.1}", rod.rod, rod.drum_turns?))).collect();
+        if !turns.is_empty() {
+            text.push_str(&format!("\nOut in turns of the drum: {}\n", turns.join(", ")));
         }
         let rises: Vec<String> = self.rods.iter().map(|rod| format!("{} {}", rod.rod, tenths(&rod.rise))).collect();
         let speed = system.unit(Kind::Speed, false).map_or("", |unit| unit.symbol);

@@ -43,9 +43,9 @@ pub fn settings(settings: Settings) -> v1::RodSettings {
 }
 
 fn rod(rod: RodSetting) -> v1::RodSetting {
-    let RodSetting { rod, line, lure, out, depth, behind, rise } = rod;
+    let RodSetting { rod, line, lure, out, drum_turns, depth, behind, rise } = rod;
     let [out, depth, behind, rise] = [out, depth, behind, rise].map(|one| Some(value(one)));
-    v1::RodSetting { rod, line, lure, out, depth, behind, rise }
+    v1::RodSetting { rod, line, lure, out, depth, behind, rise, drum_turns }
 }
 
 fn turn(turn: TurnSetting) -> v1::TurnSetting {
