@@ -529,12 +529,6 @@ impl Standing {
         self.rods.get(name).filter(|(is_in, _)| *is_in && self.lines_in).map(|(_, run)| run)
     }
 
-    /// The rods that fish, in the order of their names, and what they run.
-    pub fn fishing(&self) -> impl Iterator<Item = (&str, &Run)> {
-        let fishing = self.rods.iter().filter(|(_, (is_in, _))| *is_in && self.lines_in);
-        fishing.map(|(name, (_, run))| (name.as_str(), run))
-    }
-
     /// Whether a fish that is landed has struck: on that rod, or where either rod was not seen on any.
     pub fn has_struck(&self, rod: Option<&str>) -> bool {
         self.strike_of(rod).is_some()

@@ -117,15 +117,18 @@ fn slots(band: (f64, f64), count: usize) -> Vec<f64> {
     (0..count).map(|at| band.0 + part * (at as f64 + 0.5)).collect()
 }
 
+/// Rods that are set, and depths that none is left for, each with the rod that came nearest.
+type Assigned<'r> = (Vec<Set>, Vec<(f64, &'r Rod)>);
+
 /// So many lines over the rods that can fish, the nearest first, each with the most it reaches: depths first, then rods to
-/// depths. Beside the rods that are set the depths that none is left for, with the rod that came nearest.
+/// depths.
 fn assigned<'r>(
     nearest: &[(usize, &'r Rod)],
     deepest: &[f64],
     lines: usize,
     called: &Called,
     bounds: &Bounds,
-) -> Result<(Vec<Set>, Vec<(f64, &'r Rod)>), Unsolved> {
+) -> Result<Assigned<'r>, Unsolved> {
     let slots = slots(called.depth, lines);
     let columns = nearest.len();
     let costs = slots.iter().enumerate().flat_map(|(slot, depth)| {
