@@ -192,10 +192,8 @@ fn a_boat_file_takes_what_is_settled() {
     let boat = |text: &str| {
         told(Document::parse("b.yaml", text.to_owned()).map_err(Faults::from).and_then(|document| Boat::of(&document)))
     };
-    assert_eq!(
-        boat("name: skiff\nrods: 3\n"),
-        ["b.yaml:2:1: this file has no `rods`\n  help: it has `name`, `anglers` and `instruments`"]
-    );
+    assert_eq!(boat("name: skiff\nrod: 3\n"), ["b.yaml:2:1: this file has no `rod`\n  help: did you mean `rods`?"]);
+    assert_eq!(boat("name: skiff\nrods: 3\n"), ["b.yaml:2:7: `rods` is a text, not a list"]);
     assert_eq!(
         boat("name: skiff\nanglers: many\n"),
         ["b.yaml:2:10: `anglers` is a whole number from 1 to 50, not `many`"]
