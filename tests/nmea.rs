@@ -215,6 +215,53 @@ fn a_second_library_agrees() {
     }
 }
 
+/// A library for another language, pynmea2 1.19.0, reads the same: its table is made by `tests/nmea/check_nmea.py`.
+#[test]
+fn a_third_library_agrees_on_every_kind_that_it_knows() {
+    let mut kinds = std::collections::BTreeSet::new();
+    for row in include_str!("nmea/values.tsv").lines().filter(|line| !line.starts_with('#')) {
+        let [line, what, value] = row.split('\t').collect::<Vec<_>>()[..] else { panic!("{row}") };
+        kinds.insert(&line[3..6]);
+        let report = parse(line.as_bytes()).unwrap();
+        if what == "time" {
+            let time = value.parse::<jiff::Timestamp>().unwrap();
+            near(report.time, time.as_millisecond() as f64 / 1e3, 1e-6);
+            continue;
+        }
+        let depth = match report.depth {
+            Some(Depth::Transducer(depth, offset)) => (Some(depth), None, offset),
+            Some(Depth::Surface(depth)) => (None, Some(depth), None),
+            None => (None, None, None),
+        };
+        let wind = report.wind.map(|wind| match wind {
+            Wind::Apparent(angle, speed) | Wind::Theoretical(angle, speed) | Wind::True(angle, speed) => (angle, speed),
+        });
+        // Theirs are rounded to ten digits.
+        let (got, per_unit) = match what {
+            "latitude" => (report.place.map(|place| place.0), 1.0),
+            "longitude" => (report.place.map(|place| place.1), 1.0),
+            "knots_over_ground" => (report.ground_speed, KNOT),
+            "knots_through_water" => (report.water_speed, KNOT),
+            "course" => (report.course, 1.0),
+            "heading" => (report.heading, 1.0),
+            "metres_from_transducer" => (depth.0, 1.0),
+            "metres_from_surface" => (depth.1, 1.0),
+            "offset" => (depth.2, 1.0),
+            "celsius_of_water" => (report.water_temperature, 1.0),
+            "celsius_of_air" => (report.air_temperature, 1.0),
+            "bars" => (report.pressure, 1e5),
+            "wind_angle" => (wind.map(|wind| wind.0), 1.0),
+            "wind_speed" => (wind.map(|wind| wind.1), 1.0),
+            other => panic!("{other}"),
+        };
+        match value {
+            "" => assert_eq!(got, None, "{row}"),
+            value => near(got, value.parse::<f64>().unwrap() * per_unit, 1e-7),
+        }
+    }
+    assert_eq!(kinds.len(), 16, "{kinds:?}");
+}
+
 proptest! {
     #[test]
     fn no_bytes_do_harm(bytes in proptest::collection::vec(any::<u8>(), 0..300)) {
@@ -486,6 +533,45 @@ mod feeds {
                 at += 1;
             }
             prop_assert_eq!(run(&parts), whole);
+        }
+
+        /// A spoiled byte costs its line, and where it was a line's end the two that it parted.
+        #[test]
+        fn what_is_spoiled_costs_little(
+            places in proptest::collection::vec((0usize..10_000, any::<u8>(), 0u8..3), 0..12),
+            size in 1usize..200,
+        ) {
+            let sentences = 100;
+            let text: String = (0..sentences)
+                .map(|number| match number % 4 {
+                    0 => format!("GPRMC,1200{:02},A,4600.5,N,11600.5,W,2.0,90.0,140526,,,A", number / 4),
+                    1 => format!("INMTW,{}.5,C", number % 40),
+                    2 => format!("SDDPT,{number}.5,0.4"),
+                    _ => "WIMWV,47.0,R,8.4,N,A".to_owned(),
+                })
+                .map(|body| format!("{}\r\n", with_checksum(&body)))
+                .collect();
+            let mut bytes = text.into_bytes();
+            for (at, byte, how) in &places {
+                let at = at % bytes.len();
+                match how {
+                    0 => bytes[at] = *byte,
+                    1 => { bytes.remove(at); }
+                    _ => bytes.insert(at, *byte),
+                }
+            }
+            let mut whole = Feed::new(Clock::Arrival, BOAT);
+            let mut measured = Vec::new();
+            whole.take(&bytes, Instant(0), &mut |one| measured.push(one));
+            let counts = *whole.counts();
+            let lost = sentences - counts.good.min(sentences);
+            prop_assert!(lost <= 2 * places.len() as u64, "{:?} after {} places", counts, places.len());
+            let mut cut = Feed::new(Clock::Arrival, BOAT);
+            let mut in_pieces = Vec::new();
+            for piece in bytes.chunks(size) {
+                cut.take(piece, Instant(0), &mut |one| in_pieces.push(one));
+            }
+            prop_assert_eq!((measured, counts), (in_pieces, *cut.counts()));
         }
 
         #[test]
