@@ -2,7 +2,7 @@
 
 #![allow(clippy::unwrap_used, reason = "a test fails by panicking")]
 
-use leadsman::source::nmea::{Depth, Refused, Report, Wind, parse};
+use leadsman::source::nmea::{Depth, Refused, Report, Wind, is_known_talker, parse};
 use proptest::prelude::*;
 
 const KNOT: f64 = 1852.0 / 3600.0;
@@ -81,6 +81,73 @@ fn every_kind_is_read() {
     near(read("WIMMB,29.9,I,1.0132,B").unwrap().pressure, 101_320.0, 1e-6);
     near(read("WIXDR,P,1.0132,B,Barometer,C,18.5,C,AirTemp").unwrap().pressure, 101_320.0, 1e-6);
     assert_eq!(read("WIXDR,C,18.5,C,AirTemp").unwrap().air_temperature, Some(18.5));
+    assert_eq!(read("IIVWR,47.0,R,8.4,N,4.3,M,15.6,K").unwrap().wind, Some(Wind::Apparent(47.0, 4.3)));
+    assert_eq!(read("IIVWR,47.0,L,8.4,N,,M,,K").unwrap().wind, Some(Wind::Apparent(313.0, 8.4 * KNOT)));
+    assert_eq!(read("IIVWR,0.0,L,8.4,N,4.3,M,15.6,K").unwrap().wind, Some(Wind::Apparent(0.0, 4.3)));
+    assert_eq!(read("IIVWT,170.0,L,,N,,M,18.0,K").unwrap().wind, Some(Wind::Theoretical(190.0, 5.0)));
+    near(read("WIMDA,30.0,I,,B,,C,,C").unwrap().pressure, 30.0 * 3386.389, 1e-6);
+    near(read("WIMMB,29.92,I,,B").unwrap().pressure, 29.92 * 3386.389, 1e-6);
+}
+
+/// A compass is of use with the variation: true is magnetic plus what is to the east and less what is to the west.
+#[test]
+fn a_compass_with_its_variation_gives_true_north() {
+    near(read("HCHDG,101.1,,,7.1,W").unwrap().heading, 94.0, 1e-9);
+    near(read("HCHDG,355.0,2.0,E,13.5,E").unwrap().heading, 10.5, 1e-9);
+    near(read("HCHDG,5.0,1.0,W,13.5,W").unwrap().heading, 350.5, 1e-9);
+    for magnetic in ["HCHDG,101.1,,,,", "HCHDG,101.1,2.0,,7.1,W", "HCHDG,,,,7.1,W", "HCHDG,101.1,,,7.1,X"] {
+        assert_eq!(read(magnetic), Err(Refused::Unknown), "{magnetic}");
+    }
+}
+
+/// The mode of a fix counts for more than its status (gpsd's description, "FAA Mode Indicator").
+#[test]
+fn what_is_typed_in_or_made_up_is_no_fix() {
+    for mode in ["A", "D", "F", "P", "R", ""] {
+        let rmc = read(&format!("GPRMC,142530.00,A,4812.0450,N,11624.3300,W,1.9,214.6,200624,,,{mode}")).unwrap();
+        assert!(rmc.place.is_some(), "{mode}");
+    }
+    for mode in ["N", "E", "M", "S", "X"] {
+        for body in [
+            format!("GPRMC,142530.00,A,4812.0450,N,11624.3300,W,1.9,214.6,200624,,,{mode}"),
+            format!("GPGLL,4812.0450,N,11624.3300,W,142530.00,A,{mode}"),
+            format!("GPVTG,214.6,T,,M,1.9,N,3.5,K,{mode}"),
+        ] {
+            assert_eq!(read(&body), Err(Refused::Void), "{body}");
+        }
+    }
+    for (quality, fix) in
+        [("0", false), ("1", true), ("2", true), ("5", true), ("6", false), ("7", false), ("8", false)]
+    {
+        let gga = read(&format!("GPGGA,142530.00,4812.0450,N,11624.3300,W,{quality},08,1.0,640,M,,M,,"));
+        assert_eq!(gga.is_ok(), fix, "{quality}");
+    }
+}
+
+#[test]
+fn an_engine_s_transducers_are_not_the_lake_s() {
+    for body in [
+        "ERXDR,P,1.0132,B,EngineOil#0",
+        "ERXDR,P,101320,P,BOOST PRES",
+        "ERXDR,C,38.5,C,ENGINE WATER",
+        "ERXDR,C,18.5,C,",
+        "ERXDR,A,2.0,D,ROLL",
+    ] {
+        assert_eq!(read(body), Err(Refused::Unknown), "{body}");
+    }
+    let both = read("WIXDR,C,18.5,C,AIRTEMP,A,2.0,D,ROLL,C,12.5,C,WATERTEMP,P,0.9132,B,Baro").unwrap();
+    assert_eq!((both.air_temperature, both.water_temperature), (Some(18.5), Some(12.5)));
+    near(both.pressure, 91_320.0, 1e-6);
+}
+
+#[test]
+fn talkers_are_those_of_the_public_list() {
+    for known in ["GP", "GN", "II", "SD", "AB", "ZV", "YX", "VW", "WI", "U7"] {
+        assert!(is_known_talker(format!("${known}MTW,9.4,C").as_bytes()), "{known}");
+    }
+    for unknown in ["XX", "gp", "UX", "BA", "PG"] {
+        assert!(!is_known_talker(format!("${unknown}MTW,9.4,C").as_bytes()), "{unknown}");
+    }
 }
 
 #[test]
@@ -148,6 +215,53 @@ fn a_second_library_agrees() {
     }
 }
 
+/// A library for another language, pynmea2 1.19.0, reads the same: its table is made by `tests/nmea/check_nmea.py`.
+#[test]
+fn a_third_library_agrees_on_every_kind_that_it_knows() {
+    let mut kinds = std::collections::BTreeSet::new();
+    for row in include_str!("nmea/values.tsv").lines().filter(|line| !line.starts_with('#')) {
+        let [line, what, value] = row.split('\t').collect::<Vec<_>>()[..] else { panic!("{row}") };
+        kinds.insert(&line[3..6]);
+        let report = parse(line.as_bytes()).unwrap();
+        if what == "time" {
+            let time = value.parse::<jiff::Timestamp>().unwrap();
+            near(report.time, time.as_millisecond() as f64 / 1e3, 1e-6);
+            continue;
+        }
+        let depth = match report.depth {
+            Some(Depth::Transducer(depth, offset)) => (Some(depth), None, offset),
+            Some(Depth::Surface(depth)) => (None, Some(depth), None),
+            None => (None, None, None),
+        };
+        let wind = report.wind.map(|wind| match wind {
+            Wind::Apparent(angle, speed) | Wind::Theoretical(angle, speed) | Wind::True(angle, speed) => (angle, speed),
+        });
+        // Theirs are rounded to ten digits.
+        let (got, per_unit) = match what {
+            "latitude" => (report.place.map(|place| place.0), 1.0),
+            "longitude" => (report.place.map(|place| place.1), 1.0),
+            "knots_over_ground" => (report.ground_speed, KNOT),
+            "knots_through_water" => (report.water_speed, KNOT),
+            "course" => (report.course, 1.0),
+            "heading" => (report.heading, 1.0),
+            "metres_from_transducer" => (depth.0, 1.0),
+            "metres_from_surface" => (depth.1, 1.0),
+            "offset" => (depth.2, 1.0),
+            "celsius_of_water" => (report.water_temperature, 1.0),
+            "celsius_of_air" => (report.air_temperature, 1.0),
+            "bars" => (report.pressure, 1e5),
+            "wind_angle" => (wind.map(|wind| wind.0), 1.0),
+            "wind_speed" => (wind.map(|wind| wind.1), 1.0),
+            other => panic!("{other}"),
+        };
+        match value {
+            "" => assert_eq!(got, None, "{row}"),
+            value => near(got, value.parse::<f64>().unwrap() * per_unit, 1e-7),
+        }
+    }
+    assert_eq!(kinds.len(), 16, "{kinds:?}");
+}
+
 proptest! {
     #[test]
     fn no_bytes_do_harm(bytes in proptest::collection::vec(any::<u8>(), 0..300)) {
@@ -157,7 +271,7 @@ proptest! {
     /// Whatever is in the fields, nothing that comes out is no number or out of range.
     #[test]
     fn no_field_makes_no_number(
-        kind in "RMC|GGA|GLL|ZDA|VTG|VHW|HDT|DPT|DBT|DBS|MTW|MWV|MWD|MDA|MMB|XDR",
+        kind in "RMC|GGA|GLL|ZDA|VTG|VHW|HDT|HDG|VWR|VWT|DPT|DBT|DBS|MTW|MWV|MWD|MDA|MMB|XDR",
         fields in proptest::collection::vec("NaN|inf|-?[0-9]{0,7}(\\.[0-9]{0,4})?|[A-Z]|1e5|", 0..24),
     ) {
         if let Ok(report) = read(&format!("GP{kind},{}", fields.join(","))) {
@@ -166,6 +280,10 @@ proptest! {
             prop_assert!(numbers.iter().flatten().all(|number| number.is_finite()));
             prop_assert!(report.place.is_none_or(|(lat, lon)| lat.abs() <= 90.0 && lon.abs() <= 180.0));
             prop_assert!(report.course.is_none_or(|course| (0.0..360.0).contains(&course)));
+            prop_assert!(report.heading.is_none_or(|heading| (0.0..360.0).contains(&heading)));
+            let wind = report.wind.map(|(Wind::Apparent(angle, speed) | Wind::Theoretical(angle, speed)
+                | Wind::True(angle, speed))| (angle, speed));
+            prop_assert!(wind.is_none_or(|(angle, speed)| (0.0..360.0).contains(&angle) && speed.is_finite()));
         }
     }
 
@@ -290,13 +408,108 @@ mod feeds {
         feed.take(format!("{}\n", lines.join("\n")).as_bytes(), Instant(0), &mut |one| measured.push(one));
         let counts = feed.counts();
         assert_eq!((counts.good, counts.timeless, counts.repeated, counts.late), (3, 1, 1, 1), "{counts:?}");
-        assert_eq!((counts.torn, counts.checksum, counts.void), (2, 1, 1), "{counts:?}");
+        assert_eq!((counts.torn, counts.checksum, counts.void), (1, 2, 1), "{counts:?}");
         let noon = "2026-05-14T12:00:00Z".parse::<jiff::Timestamp>().unwrap();
         assert_eq!(measured[0].at, Instant::of(noon));
         assert_eq!(
             counts.words().unwrap(),
-            "1 with a wrong checksum, 2 torn or no sentence, 1 without valid data, 1 repeated, 1 late, 1 before the time was known"
+            "2 with a wrong checksum, 1 torn or no sentence, 1 without valid data, 1 repeated, 1 late, 1 before the time was known"
         );
+    }
+
+    fn taken(clock: Clock, text: &str) -> (Vec<Measured>, Feed) {
+        let mut feed = Feed::new(clock, BOAT);
+        let mut measured = Vec::new();
+        feed.take(text.as_bytes(), Instant(0), &mut |one| measured.push(one));
+        (measured, feed)
+    }
+
+    #[test]
+    fn a_sentence_after_a_torn_one_in_its_line_is_taken() {
+        let whole = with_checksum("INMTW,16.8,C");
+        for (before, torn) in [
+            ("$GPRMC,142530.00,A,48", 1),
+            ("\0\0\u{fffd}", 1),
+            ("!AIVDM,1,1", 1),
+            ("\\s:mast,c:1718893530*1A\\", 0),
+            ("", 0),
+        ] {
+            let (measured, feed) = taken(Clock::Arrival, &format!("{before}{whole}\r\n"));
+            assert_eq!(values(&measured, Known::Surface), [289.95], "{before}");
+            assert_eq!((feed.counts().torn, feed.counts().good), (torn, 1), "{before}");
+        }
+        let (measured, feed) = taken(Clock::Arrival, "$INMTW,16$INMTW,16.8,C*00\n$GPRMC,1$GPRMC,1\n");
+        assert!(measured.is_empty());
+        assert_eq!((feed.counts().torn, feed.counts().checksum), (1, 1), "a line counts once");
+        let (_, feed) = taken(Clock::Arrival, "!AIVDM,1,1,,A,,0*26\n");
+        assert_eq!((feed.counts().unknown, feed.counts().torn), (1, 0), "another ship's report is whole");
+    }
+
+    #[test]
+    fn an_unknown_talker_is_heard_and_counted() {
+        let (measured, feed) = taken(Clock::Arrival, &format!("{}\n", with_checksum("XXMTW,16.8,C")));
+        assert_eq!((measured.len(), feed.counts().good, feed.counts().strangers), (1, 1, 1));
+        assert!(feed.counts().words().is_some_and(|words| words.contains("unknown talker")));
+    }
+
+    #[test]
+    fn a_recording_whose_lines_begin_with_a_time_goes_by_that() {
+        let line = |time: &str, body: &str| format!("{time} {}\n", with_checksum(body));
+        let text = [
+            line("2026-05-14T12:00:00.5Z", "INMTW,16.8,C"),
+            // The receiver's clock is behind that of whoever wrote the file down.
+            line("2026-05-14T12:00:20Z", "GPRMC,115900,A,4600.0,N,11600.0,W,2.0,90.0,140526,,,A"),
+            line("2026-05-14T12:00:08Z", "INMTW,17.8,C"),
+            line("2026-05-14T12:01:30+00:00", "INMTW,17.8,C"),
+        ];
+        let (measured, feed) = taken(Clock::Sentences, &text.concat());
+        let counts = feed.counts();
+        assert_eq!((counts.good, counts.late, counts.torn, counts.timeless), (3, 1, 0, 0), "{counts:?}");
+        let at = |time: &str| Instant::of(time.parse::<jiff::Timestamp>().unwrap());
+        let times: Vec<Instant> = measured.iter().map(|one| one.at).collect();
+        assert_eq!(times.first(), Some(&at("2026-05-14T12:00:00.5Z")));
+        assert_eq!(times.get(1), Some(&at("2026-05-14T12:00:20Z")));
+        assert_eq!(times.last(), Some(&at("2026-05-14T12:01:30Z")));
+        // Live, a time before a line changes nothing.
+        let (measured, feed) = taken(Clock::Arrival, &text[0]);
+        assert_eq!((measured[0].at, feed.counts().torn), (Instant(0), 0));
+    }
+
+    /// A receiver that begins on a wrong day, an hour or more ahead, and is put right: readings go on.
+    #[test]
+    fn a_clock_that_is_put_right_does_not_silence_a_recording() {
+        let mut text = String::new();
+        for (day, seconds) in [("150526", 0..5), ("140526", 0..120)] {
+            for second in seconds {
+                let fix = format!("12{:02}{:02}.5", second / 60, second % 60);
+                let fix = if day == "150526" { fix.replace(".5", ".0") } else { fix };
+                let rmc = format!("GPRMC,{fix},A,4600.0,N,11600.0,W,2.0,90.0,{day},,,A");
+                text.push_str(&format!("{}\n{}\n", with_checksum(&rmc), with_checksum("INMTW,16.8,C")));
+            }
+        }
+        let (measured, feed) = taken(Clock::Sentences, &text);
+        assert_eq!((feed.counts().late, feed.counts().good), (0, 250), "{:?}", feed.counts());
+        let next_day = Instant::of("2026-05-15T00:00:00Z".parse::<jiff::Timestamp>().unwrap());
+        let after: Vec<_> = measured.iter().filter(|one| one.at < next_day).cloned().collect();
+        assert_eq!(values(&after, Known::Surface).len(), 2, "at once, and a minute later");
+        assert_eq!(values(&after, Known::GroundSpeed).len(), 2);
+    }
+
+    /// Most sounders say a depth twice: with the offset to the waterline, and without.
+    #[test]
+    fn a_depth_from_the_surface_goes_before_one_from_the_transducer() {
+        let mut lines = vec![(0.0, "SDDBT,46.9,f,14.3,M,7.8,F".to_owned())];
+        for second in 1..70 {
+            lines.push((f64::from(second), "SDDPT,14.3,0.4".to_owned()));
+            lines.push((f64::from(second), "SDDBT,46.9,f,14.3,M,7.8,F".to_owned()));
+        }
+        let (measured, _) = feed_at(&lines, Instruments::default());
+        let depths = values(&measured, Known::Bottom);
+        assert_eq!(depths, [14.3, 14.7, 14.7], "the first while nobody has said better, then the better one alone");
+        // The better one falls silent: after ten seconds the other counts again.
+        lines.extend((70..150).map(|second| (f64::from(second), "SDDBT,46.9,f,14.3,M,7.8,F".to_owned())));
+        let (measured, _) = feed_at(&lines, Instruments::default());
+        assert_eq!(values(&measured, Known::Bottom).last(), Some(&14.3));
     }
 
     proptest! {
@@ -308,6 +521,7 @@ mod feeds {
                 text.push_str(&with_checksum(&format!("INMTW,{:.1},C", 10.0 + f64::from(second) * 0.3)));
                 text.push_str("\r\n");
                 text.push_str(if second % 7 == 0 { "garbage $INMTW*\n" } else { "\n" });
+                text.push_str(&" ".repeat(if second % 11 == 0 { 300 } else { 3 }));
             }
             let whole = run(&[text.as_bytes()]);
             let mut parts = Vec::new();
@@ -319,6 +533,45 @@ mod feeds {
                 at += 1;
             }
             prop_assert_eq!(run(&parts), whole);
+        }
+
+        /// A spoiled byte costs its line, and where it was a line's end the two that it parted.
+        #[test]
+        fn what_is_spoiled_costs_little(
+            places in proptest::collection::vec((0usize..10_000, any::<u8>(), 0u8..3), 0..12),
+            size in 1usize..200,
+        ) {
+            let sentences = 100;
+            let text: String = (0..sentences)
+                .map(|number| match number % 4 {
+                    0 => format!("GPRMC,1200{:02},A,4600.5,N,11600.5,W,2.0,90.0,140526,,,A", number / 4),
+                    1 => format!("INMTW,{}.5,C", number % 40),
+                    2 => format!("SDDPT,{number}.5,0.4"),
+                    _ => "WIMWV,47.0,R,8.4,N,A".to_owned(),
+                })
+                .map(|body| format!("{}\r\n", with_checksum(&body)))
+                .collect();
+            let mut bytes = text.into_bytes();
+            for (at, byte, how) in &places {
+                let at = at % bytes.len();
+                match how {
+                    0 => bytes[at] = *byte,
+                    1 => { bytes.remove(at); }
+                    _ => bytes.insert(at, *byte),
+                }
+            }
+            let mut whole = Feed::new(Clock::Arrival, BOAT);
+            let mut measured = Vec::new();
+            whole.take(&bytes, Instant(0), &mut |one| measured.push(one));
+            let counts = *whole.counts();
+            let lost = sentences - counts.good.min(sentences);
+            prop_assert!(lost <= 2 * places.len() as u64, "{:?} after {} places", counts, places.len());
+            let mut cut = Feed::new(Clock::Arrival, BOAT);
+            let mut in_pieces = Vec::new();
+            for piece in bytes.chunks(size) {
+                cut.take(piece, Instant(0), &mut |one| in_pieces.push(one));
+            }
+            prop_assert_eq!((measured, counts), (in_pieces, *cut.counts()));
         }
 
         #[test]
@@ -419,11 +672,18 @@ mod feeds {
         assert!(bytes.starts_with(format!("{line}\n").as_bytes()), "a datagram ends its line");
         thread.join().unwrap();
 
+        // What breaks off in a line has it ended, so that it is not taken for the beginning of the next.
+        let listener = std::net::TcpListener::bind("127.0.0.1:0").unwrap();
+        let server = Address::Tcp(listener.local_addr().unwrap().to_string());
+        let thread = std::thread::spawn(move || listener.accept().unwrap().0.write_all(b"$INMTW,1").unwrap());
+        assert_eq!(heard(&server, 10_000), b"$INMTW,1\n");
+        thread.join().unwrap();
+
         let file = tempfile::NamedTempFile::new().unwrap();
         std::fs::write(file.path(), &line).unwrap();
         let address = Address::parse(&file.path().to_string_lossy(), 4800).unwrap();
         assert!(address.is_recorded());
-        assert_eq!(heard(&address, 10_000), line.as_bytes());
+        assert_eq!(heard(&address, 10_000), format!("{line}\n").as_bytes(), "the last line is whole without an end");
     }
 }
 
@@ -471,6 +731,40 @@ mod tracks {
         assert!((values(Known::GroundSpeed)[0] - speed).abs() < 0.001, "{track:?}");
         assert_eq!(values(Known::Course), [0.0]);
         assert_eq!(track.measured.iter().filter(|one| matches!(one.what, What::Place(_))).count(), 3);
+    }
+
+    /// Beside a track a waypoint may be anywhere, with the time at which it was set down.
+    #[test]
+    fn waypoints_count_where_there_is_no_track() {
+        let waypoint = "<wpt lat=\"47\" lon=\"-116\"><time>2026-05-14T12:00:05Z</time><name>ramp</name></wpt>";
+        let places = |points: &str| {
+            let text = gpx(points).replace("<trk>", &format!("{waypoint}<trk>"));
+            let track = of_bytes("t.gpx", text.as_bytes()).unwrap();
+            track.measured.iter().filter(|one| matches!(one.what, What::Place(_))).count()
+        };
+        assert_eq!(places(""), 1);
+        assert_eq!(places("<trkpt lat=\"46\" lon=\"-116\"/>"), 1);
+        let point = "<trkpt lat=\"46\" lon=\"-116\"><time>2026-05-14T12:00:00Z</time></trkpt>";
+        assert_eq!(places(&format!("{point}{}", point.replace(":00Z", ":10Z"))), 2);
+    }
+
+    /// What would take long to read, or to unfold, is refused before it is.
+    #[test]
+    fn a_hostile_track_is_refused_at_once() {
+        let wrong = |text: &str| of_bytes("t.gpx", text.as_bytes()).unwrap_err().to_string();
+        let entities = gpx("").replace("<gpx", "<!DOCTYPE gpx [<!ENTITY a \"<x><x><x>\">]><gpx");
+        assert!(wrong(&entities).contains("declares a type of document"));
+        let nested = "<x>".repeat(200_000);
+        let deep = gpx(&format!("<trkpt lat=\"46\" lon=\"-116\"><extensions>{nested}"));
+        assert!(wrong(&deep).contains("nest more than 100 deep"));
+        // What only looks deep is read: comments, quotes, elements that end at once.
+        let flat = format!(
+            "<trkpt lat=\"46\" lon='-116'><time>2026-05-14T12:00:00Z</time><extensions>{}{}{}</extensions></trkpt>",
+            "<x a=\"/>\"/>".repeat(200),
+            "<!-- <x> -->".repeat(200),
+            "<![CDATA[<x>]]>".repeat(200),
+        );
+        assert_eq!(of_bytes("t.gpx", gpx(&flat).as_bytes()).unwrap().measured.len(), 1);
     }
 
     #[test]

@@ -55,9 +55,18 @@ pub fn finding(finding: FindingData) -> v1::Finding {
 /// What became of a trip's sentences; none where none were sent.
 pub fn sentences(counts: &Counts) -> Option<v1::SentenceCounts> {
     // A live feed goes by the time at which it arrives, so that nothing of it is without one.
-    let Counts { good, checksum, torn, unknown, void, repeated, late, timeless: _, implausible } = *counts;
-    let counts =
-        v1::SentenceCounts { good, wrong_checksum: checksum, torn, unknown, void, repeated, late, implausible };
+    let Counts { good, checksum, torn, unknown, strangers, void, repeated, late, timeless: _, implausible } = *counts;
+    let counts = v1::SentenceCounts {
+        good,
+        wrong_checksum: checksum,
+        torn,
+        unknown,
+        unknown_talker: strangers,
+        void,
+        repeated,
+        late,
+        implausible,
+    };
     (counts != v1::SentenceCounts::default()).then_some(counts)
 }
 

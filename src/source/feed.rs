@@ -9,12 +9,17 @@
 //! minute where it did not, so that it does not go stale while its instrument is alive.
 //!
 //! **Time.** A live feed's readings are of the instant at which they arrive. A recording's are of the time that its
-//! sentences carry (RMC and ZDA have a date too); what comes before the first such is passed over and counted.
+//! sentences carry (RMC and ZDA have a date too), or, where its lines begin with a time (`2026-05-14T12:00:00.2Z $...`), of
+//! that; what comes before the first such is passed over and counted.
+//!
+//! **Lines.** A sentence that follows the rest of a torn one in the same line, or bytes that are none, is taken, and the
+//! rest counted as torn; a tag block (`\...\`) before a sentence is passed over. An instrument's depth from its transducer
+//! gives way, for ten seconds, to one that is known to be from the surface: most sounders say both.
 
 use std::collections::VecDeque;
 use std::sync::Arc;
 
-use super::nmea::{Depth, LONGEST, Refused, Report, Wind, parse};
+use super::nmea::{Depth, LONGEST, Refused, Report, Wind, is_known_talker, parse};
 use crate::program::GivenTarget;
 use crate::session::Event;
 use crate::vocabulary::catalogue::Known;
@@ -50,8 +55,10 @@ pub struct Counts {
     pub checksum: u64,
     /// Torn, too long, or no sentence at all.
     pub torn: u64,
-    /// Of a kind that is not read.
+    /// Of a kind that is not read, or that reports only what is not read.
     pub unknown: u64,
+    /// Taken, from a talker that is not in the public list.
+    pub strangers: u64,
     /// Without anything valid in them.
     pub void: u64,
     /// The same fix again.
@@ -71,6 +78,7 @@ impl Counts {
             (self.checksum, "with a wrong checksum"),
             (self.torn, "torn or no sentence"),
             (self.void, "without valid data"),
+            (self.strangers, "from an unknown talker, which are taken all the same"),
             (self.repeated, "repeated"),
             (self.late, "late"),
             (self.timeless, "before the time was known"),
@@ -113,6 +121,8 @@ pub struct Feed {
     now: Option<Instant>,
     /// The latest time of a sentence, in seconds.
     latest: f64,
+    /// Lines begin with a time, which is then the only one that counts.
+    stamped: bool,
     /// The latest fix, by kind and time of day.
     fixes: [Option<([u8; 3], u64)>; 4],
     last_good: Option<Instant>,
@@ -130,6 +140,8 @@ pub struct Feed {
     /// How the last wind and depth were made.
     wind_made: Option<Arc<str>>,
     bottom_made: Option<Arc<str>>,
+    /// When a depth was last known to be from the surface.
+    bottom_known: Option<Instant>,
 }
 
 /// The boat's own motion, as last heard, for taking it out of the wind.
@@ -165,6 +177,7 @@ impl Feed {
             counts: Counts::default(),
             now: None,
             latest: f64::NEG_INFINITY,
+            stamped: false,
             fixes: [None; 4],
             last_good: None,
             motion: Motion::default(),
@@ -181,6 +194,7 @@ impl Feed {
             place: Thinning::new(0.0002),
             wind_made: None,
             bottom_made: None,
+            bottom_known: None,
         }
     }
 
@@ -222,7 +236,7 @@ impl Feed {
         let mut rest = bytes;
         while let Some(at) = rest.iter().position(|byte| matches!(byte, b'\n' | b'\r')) {
             let (line, after) = rest.split_at(at);
-            if self.line.is_empty() && !self.overlong {
+            if self.line.is_empty() && !self.overlong && line.len() <= LONGEST {
                 self.line_ended(line, to);
             } else {
                 self.lengthen(line);
@@ -254,7 +268,14 @@ impl Feed {
         if line.is_empty() {
             return;
         }
-        let report = match parse(line) {
+        let (line, parsed) = match parse(line) {
+            Err(Refused::Torn | Refused::Checksum) => match self.after_something_else(line) {
+                Some(found) => found,
+                None => return,
+            },
+            parsed => (line, parsed),
+        };
+        let report = match parsed {
             Ok(report) => report,
             Err(refused) => {
                 let count = match refused {
@@ -267,17 +288,11 @@ impl Feed {
                 return;
             }
         };
-        if let Some(time) = report.time {
-            let behind = self.latest - time;
-            if behind > LATE && behind < PUT_RIGHT {
-                self.counts.late += 1;
-                return;
-            }
-            // A clock that goes back by hours was wrong before, and is put right.
-            self.latest = if behind >= PUT_RIGHT { time } else { self.latest.max(time) };
-            if self.clock == Clock::Sentences {
-                self.now = from_si(self.latest).map(Instant);
-            }
+        if let Some(time) = report.time.filter(|_| !self.stamped)
+            && !self.tells_time(time)
+        {
+            self.counts.late += 1;
+            return;
         }
         if self.repeats(line, &report) {
             self.counts.repeated += 1;
@@ -288,8 +303,50 @@ impl Feed {
             return;
         };
         self.counts.good += 1;
+        self.counts.strangers += u64::from(!is_known_talker(line));
         self.last_good = Some(now);
         self.report(&report, now, to);
+    }
+
+    /// What can be read of a line that is no sentence as a whole: one that follows something else in it. None where it is
+    /// counted already.
+    fn after_something_else<'l>(&mut self, line: &'l [u8]) -> Option<(&'l [u8], Result<Report, Refused>)> {
+        let start = line.iter().rposition(|byte| matches!(byte, b'$' | b'!')).unwrap_or(0);
+        let (before, sentence) = line.split_at_checked(start)?;
+        let parsed = parse(sentence);
+        let before = before.trim_ascii();
+        // What is all torn counts once, and a tag block is no part of a sentence.
+        let all_torn = matches!(parsed, Err(Refused::Torn | Refused::Checksum));
+        if all_torn || matches!(before, [] | [b'\\', .., b'\\']) {
+            return Some((sentence, parsed));
+        }
+        let stamp = std::str::from_utf8(before).ok().and_then(|text| text.parse::<jiff::Timestamp>().ok());
+        match (stamp, self.clock) {
+            (Some(stamp), Clock::Sentences) => {
+                self.stamped = true;
+                if !self.tells_time(stamp.as_nanosecond() as f64 / 1e9) {
+                    self.counts.late += 1;
+                    return None;
+                }
+            }
+            (Some(_), Clock::Arrival) => {}
+            (None, _) => self.counts.torn += 1,
+        }
+        Some((sentence, parsed))
+    }
+
+    /// Takes in a time that a sentence or a line carries, in seconds; whether it is not late.
+    fn tells_time(&mut self, time: f64) -> bool {
+        let behind = self.latest - time;
+        if behind > LATE && behind < PUT_RIGHT {
+            return false;
+        }
+        // A clock that goes back by hours was wrong before, and is put right.
+        self.latest = if behind >= PUT_RIGHT { time } else { self.latest.max(time) };
+        if self.clock == Clock::Sentences {
+            self.now = from_si(self.latest).map(Instant);
+        }
+        true
     }
 
     /// Whether a fix is the one that this kind of sentence gave last.
@@ -329,8 +386,18 @@ impl Feed {
         put(&mut self.water_speed, Known::WaterSpeed, report.water_speed, counts, None);
         if let Some(depth) = report.depth {
             let (depth, made) = self.instruments.under_the_surface(depth);
-            self.bottom_made = made.map(Arc::from);
-            put(&mut self.bottom, Known::Bottom, Some(depth), counts, self.bottom_made.clone());
+            let better = self.bottom_known.is_some_and(|at| (0..SMOOTHED).contains(&now.since(at)));
+            if made.is_none() && !better {
+                // Depths from the surface and from elsewhere make no median together.
+                self.bottom.values.clear();
+            }
+            if made.is_none() {
+                self.bottom_known = Some(now);
+            }
+            if made.is_none() || !better {
+                self.bottom_made = made.map(Arc::from);
+                put(&mut self.bottom, Known::Bottom, Some(depth), counts, self.bottom_made.clone());
+            }
         }
         // A boat that lies still has no course.
         let course = report.course.filter(|_| report.ground_speed.is_none_or(|speed| speed >= MAKING_WAY));
@@ -385,7 +452,7 @@ impl Motion {
     /// Where the bow points, and how the boat moves over ground, as far as that is fresh.
     fn fresh(&self, now: Instant) -> (Option<f64>, Option<Vector>) {
         fn good<T>(now: Instant, known: Option<(Instant, T)>) -> Option<T> {
-            known.filter(|(at, _)| now.since(*at) <= MOTION_GOOD_FOR).map(|(_, value)| value)
+            known.filter(|(at, _)| (0..=MOTION_GOOD_FOR).contains(&now.since(*at))).map(|(_, value)| value)
         }
         let way = good(now, self.way);
         let heading = good(now, self.heading);
@@ -472,6 +539,10 @@ impl Series {
             Smooth::Median => [value.speed, 0.0],
             Smooth::Vector => value.parts().into(),
         };
+        // A clock that was put right makes everything before it worthless.
+        if self.values.back().is_some_and(|(at, _)| now < *at) {
+            self.values.clear();
+        }
         // One value a second is enough, and bounds what is kept.
         match self.values.back_mut() {
             Some((at, last)) if now.since(*at) < SECOND => *last = value,
@@ -515,7 +586,7 @@ impl Thinning {
             None => true,
             Some((at, last)) => {
                 let age = now.since(at);
-                age >= LATEST || (age >= SOONEST && apart(last, value) > self.step)
+                !(0..LATEST).contains(&age) || (age >= SOONEST && apart(last, value) > self.step)
             }
         };
         if passes {

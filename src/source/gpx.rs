@@ -1,5 +1,6 @@
 //! Tracks and waypoints: GPX 1.1, for a day that had no log. Positions with their times, and from one to the next the speed
-//! and course over ground.
+//! and course over ground. Waypoints count only where no track has a time: beside one they may be anywhere on the map, with
+//! the time at which they were set down.
 
 use jiff::Timestamp;
 
@@ -13,6 +14,8 @@ use crate::water::wind::Vector;
 
 /// The size of a track's file.
 const MOST_BYTES: usize = 64 << 20;
+/// How deep elements may nest; the library takes time by the square of it.
+const DEEPEST: usize = 100;
 /// The mean radius of the earth, m (WGS 84, from memory).
 const EARTH: f64 = 6_371_008.8;
 /// Points so far apart in time say nothing of the way between them.
@@ -40,14 +43,18 @@ pub fn read(path: &str) -> Result<Track, Fault> {
 
 /// Reads a track out of bytes.
 pub fn of_bytes(file: &str, bytes: &[u8]) -> Result<Track, Fault> {
+    if let Some(why) = hostile(bytes) {
+        return Err(Fault::new(format!("this is no GPX: {why}")).within(file));
+    }
     let gpx = ::gpx::read(bytes).map_err(|error| {
         let message = format!("this is no GPX that can be read: {error}");
         Fault::new(message).help("a track is a file with `<gpx version=\"1.1\">` at its head").within(file)
     })?;
     let mut track = Track::default();
     let mut points: Vec<(Instant, Place)> = Vec::new();
-    let in_tracks = gpx.tracks.iter().flat_map(|track| &track.segments).flat_map(|segment| &segment.points);
-    for point in in_tracks.chain(&gpx.waypoints) {
+    let in_tracks = || gpx.tracks.iter().flat_map(|track| &track.segments).flat_map(|segment| &segment.points);
+    let tracked = in_tracks().any(|point| point.time.is_some());
+    for point in in_tracks().chain(gpx.waypoints.iter().filter(|_| !tracked)) {
         let Some(time) = point.time else {
             track.timeless += 1;
             continue;
@@ -88,6 +95,47 @@ pub fn of_bytes(file: &str, bytes: &[u8]) -> Result<Track, Fault> {
         }
     }
     Ok(track)
+}
+
+/// What an XML text has that no track needs and that takes the library long, as far as the text is well formed.
+fn hostile(xml: &[u8]) -> Option<String> {
+    let (mut deep, mut rest) = (0usize, xml);
+    while let Some(at) = rest.iter().position(|byte| *byte == b'<') {
+        rest = rest.get(at + 1..).unwrap_or_default();
+        let skipped: Option<&[u8]> = [(&b"!--"[..], &b"-->"[..]), (b"![CDATA[", b"]]>"), (b"?", b"?>")]
+            .into_iter()
+            .find_map(|(begin, end)| rest.starts_with(begin).then_some(end));
+        if let Some(end) = skipped {
+            let after = rest.windows(end.len()).position(|window| window == end).map(|at| at + end.len());
+            rest = after.and_then(|after| rest.get(after..)).unwrap_or_default();
+            continue;
+        }
+        if rest.starts_with(b"!") {
+            // Its entities could hold anything, elements too.
+            return Some("it declares a type of document".to_owned());
+        }
+        // An element's end may stand in quotes before it ends.
+        let mut quote = None;
+        let end = rest.iter().position(|byte| {
+            match (quote, byte) {
+                (None, b'"' | b'\'') => quote = Some(*byte),
+                (Some(open), byte) if open == *byte => quote = None,
+                _ => {}
+            }
+            quote.is_none() && *byte == b'>'
+        });
+        let Some((element, after)) = end.and_then(|end| rest.split_at_checked(end)) else { break };
+        if element.starts_with(b"/") {
+            deep = deep.saturating_sub(1);
+        } else if !element.ends_with(b"/") {
+            deep += 1;
+            if deep > DEEPEST {
+                return Some(format!("its elements nest more than {DEEPEST} deep"));
+            }
+        }
+        rest = after;
+    }
+    None
 }
 
 /// The speed in m/s and the course from one place to another, by the great circle: haversine, and the course at its

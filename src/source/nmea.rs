@@ -3,13 +3,18 @@
 //! A line is `$`, a talker of two letters, a kind of three, fields parted by commas, `*` and two hexadecimal digits: every
 //! byte between `$` and `*` taken together by exclusive or. An empty field is no data, not zero. A sentence without its
 //! two digits is refused: a torn line would look like one. Values are plain SI; what is no number or out of all range is
-//! no data.
+//! no data. Sentences with `!` (other ships' reports) are whole, and of a kind that is not read.
+//!
+//! Source: *NMEA Revealed*, the gpsd project's description, version 2.24, which did not consult the paid standard.
 
 use std::ops::RangeInclusive;
 
 /// The longest line that is looked at; the standard says 82 bytes, and some instruments write more.
 pub const LONGEST: usize = 256;
 const KNOT: f64 = 1852.0 / 3600.0;
+const BAR: f64 = 1e5;
+/// As the language has it, Pa.
+const INCH_OF_MERCURY: f64 = 3386.389;
 
 /// Why a line was not taken.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -18,7 +23,7 @@ pub enum Refused {
     Torn,
     /// Its checksum does not fit.
     Checksum,
-    /// A kind that is not read.
+    /// A kind that is not read, or that reports only what is not read.
     Unknown,
     /// It says of itself that it is not valid, or holds nothing that is.
     Void,
@@ -79,7 +84,11 @@ pub fn parse(line: &[u8]) -> Result<Report, Refused> {
     if line.len() > LONGEST {
         return Err(Refused::Torn);
     }
-    let body = line.strip_prefix(b"$").ok_or(Refused::Torn)?;
+    let (ours, body) = match line {
+        [b'$', body @ ..] => (true, body),
+        [b'!', body @ ..] => (false, body),
+        _ => return Err(Refused::Torn),
+    };
     let star = body.iter().rposition(|byte| *byte == b'*').ok_or(Refused::Torn)?;
     let (body, digits) = (body.get(..star).unwrap_or_default(), body.get(star + 1..).unwrap_or_default());
     let said = checksum_of(digits).ok_or(Refused::Torn)?;
@@ -92,14 +101,30 @@ pub fn parse(line: &[u8]) -> Result<Report, Refused> {
     let (address, rest) = text.split_once(',').ok_or(Refused::Torn)?;
     let kind = match (address.get(..2), address.get(2..)) {
         // Makers' own sentences have one letter and a name.
-        _ if address.starts_with('P') => return Err(Refused::Unknown),
+        _ if !ours || address.starts_with('P') => return Err(Refused::Unknown),
         (Some(_), Some(kind)) if kind.len() == 3 => kind,
         _ => return Err(Refused::Torn),
     };
     let report = read(kind, &Fields::of(rest)).ok_or(Refused::Unknown)?;
     let nothing = Report { time: None, fix: None, ..report } == Report::default() && report.time.is_none();
-    if nothing { Err(Refused::Void) } else { Ok(report) }
+    match (nothing, kind) {
+        (false, _) => Ok(report),
+        // Most transducers measure what nobody asks here, and a compass without the variation is of no use.
+        (true, "XDR" | "HDG") => Err(Refused::Unknown),
+        (true, _) => Err(Refused::Void),
+    }
 }
+
+/// Whether a whole sentence comes from a talker of the public list. Any other is heard too: the list grows.
+pub fn is_known_talker(sentence: &[u8]) -> bool {
+    let Some(&[a, b]) = sentence.get(1..3) else { return false };
+    (a == b'U' && b.is_ascii_digit()) || TALKERS.as_chunks::<2>().0.binary_search(&[a, b]).is_ok()
+}
+
+/// The public list of talkers, in order, obsolete ones too.
+const TALKERS: &[u8] =
+    b"ABADAGAIANAPARATAXBDBIBNCACCCDCMCRCSCTCVCXDEDFDMDPDUECEPERFDFSGAGBGIGLGNGPGQHCHDHEHFHNHSIIINJAJB\
+    JCJDJEJFJGJHLALCMPMXNLOMOSQZRARBRCRISASDSGSNSSSTTCTITRUPVAVDVMVRVSVTVWWDWIWLYCYDYFYLYPYRYTYVYXZAZCZQZV";
 
 fn checksum_of(digits: &[u8]) -> Option<u8> {
     let digit = |byte: u8| char::from(byte).to_digit(16);
@@ -158,6 +183,40 @@ impl<'s> Fields<'s> {
         self.number(number, 0.0..=360.0).map(|angle| if angle == 360.0 { 0.0 } else { angle })
     }
 
+    /// Whether the mode of a fix, a letter that older sentences leave out, says that it is measured: not worked on from an
+    /// earlier one, typed in or made up. It counts for more than the letter of the status.
+    fn is_measured(&self, number: usize) -> bool {
+        matches!(self.text(number).as_bytes(), [] | [b'A' | b'D' | b'F' | b'P' | b'R'])
+    }
+
+    /// A wind by its angle to one side of the bow, the letter of that side, and its speed in up to three units.
+    fn wind_to_a_side(&self) -> Option<(f64, f64)> {
+        let angle = self.number(1, 0.0..=180.0)?;
+        let angle = match self.text(2).as_bytes() {
+            b"R" => angle,
+            b"L" => (360.0 - angle) % 360.0,
+            _ => return None,
+        };
+        let speed = [5, 3, 7].into_iter().find_map(|number| self.speed(number))?;
+        Some((angle, speed))
+    }
+
+    /// An angle to the east or the west, signed; none where there is a number without its letter.
+    fn eastward(&self, number: usize) -> Option<f64> {
+        let angle = self.number(number, 0.0..=180.0)?;
+        match self.text(number + 1).as_bytes() {
+            b"E" => Some(angle),
+            b"W" => Some(-angle),
+            _ => None,
+        }
+    }
+
+    /// The pressure of the air in inches of mercury, I, and bar, B: the finer of the two that is there.
+    fn barometer(&self) -> Option<f64> {
+        let bars = self.number(3, 0.5..=1.2).filter(|_| self.is(4, "B")).map(|bars| bars * BAR);
+        bars.or_else(|| self.number(1, 15.0..=35.0).filter(|_| self.is(2, "I")).map(|inches| inches * INCH_OF_MERCURY))
+    }
+
     /// `ddmm.mmmm`, N or S, `dddmm.mmmm`, E or W.
     fn place(&self, number: usize) -> Option<(f64, f64)> {
         let part = |at: usize, digits: usize, most: f64, positive: &str, negative: &str| {
@@ -210,7 +269,7 @@ fn read(kind: &str, fields: &Fields<'_>) -> Option<Report> {
     let report = Report::default();
     Some(match kind {
         "RMC" => {
-            let valid = fields.is(2, "A") && !fields.is(12, "N");
+            let valid = fields.is(2, "A") && fields.is_measured(12);
             let when = fields.time_of_day(1);
             let fix = when.map(f64::to_bits);
             if !valid {
@@ -227,12 +286,13 @@ fn read(kind: &str, fields: &Fields<'_>) -> Option<Report> {
         }
         "GGA" => {
             let fix = fields.time_of_day(1).map(f64::to_bits);
-            let place = fields.place(2).filter(|_| !fields.is(6, "0") && !fields.text(6).is_empty());
+            // 0 is no fix, 6 worked on from an earlier one, 7 typed in, 8 made up.
+            let place = fields.place(2).filter(|_| matches!(fields.text(6).as_bytes(), [b'1'..=b'5' | b'9']));
             Report { fix, place, ..report }
         }
         "GLL" => {
             let fix = fields.time_of_day(5).map(f64::to_bits);
-            let place = fields.place(1).filter(|_| fields.is(6, "A") && !fields.is(7, "N"));
+            let place = fields.place(1).filter(|_| fields.is(6, "A") && fields.is_measured(7));
             Report { fix, place, ..report }
         }
         "ZDA" => {
@@ -245,16 +305,22 @@ fn read(kind: &str, fields: &Fields<'_>) -> Option<Report> {
         "VTG" => {
             // An older form has no letters of the units.
             let with_letters = fields.is(2, "T");
-            let (course, speed) = if with_letters { (1, 5) } else { (1, 3) };
-            let valid = !fields.is(9, "N");
+            let speed = if with_letters { 5 } else { 3 };
+            let valid = fields.is_measured(9);
             Report {
-                course: fields.angle(course).filter(|_| valid),
+                course: fields.angle(1).filter(|_| valid),
                 ground_speed: fields.knots(speed).filter(|_| valid),
                 ..report
             }
         }
         "VHW" => Report { heading: fields.angle(1), water_speed: fields.knots(5), ..report },
         "HDT" => Report { heading: fields.angle(1), ..report },
+        "HDG" => {
+            // What a compass shows is of true north only together with the variation.
+            let deviation = if fields.text(2).is_empty() { Some(0.0) } else { fields.eastward(2) };
+            let heading = || Some(fields.angle(1)? + deviation? + fields.eastward(4)?);
+            Report { heading: heading().map(|heading| heading.rem_euclid(360.0) % 360.0), ..report }
+        }
         "DPT" => {
             let offset = fields.number(2, -100.0..=100.0);
             let depth = fields.number(1, DEPTHS);
@@ -282,24 +348,24 @@ fn read(kind: &str, fields: &Fields<'_>) -> Option<Report> {
             let speed = fields.speed(7).or_else(|| fields.speed(5));
             Report { wind: fields.angle(1).zip(speed).map(|(from, speed)| Wind::True(from, speed)), ..report }
         }
+        "VWR" => Report { wind: fields.wind_to_a_side().map(|(angle, speed)| Wind::Apparent(angle, speed)), ..report },
+        "VWT" => {
+            Report { wind: fields.wind_to_a_side().map(|(angle, speed)| Wind::Theoretical(angle, speed)), ..report }
+        }
         "MDA" => {
             let speed = fields.speed(19).or_else(|| fields.speed(17));
             Report {
-                pressure: bars(fields.number(3, 0.5..=1.2).filter(|_| fields.is(4, "B"))),
+                pressure: fields.barometer(),
                 air_temperature: fields.number(5, AIR).filter(|_| fields.is(6, "C")),
                 water_temperature: fields.number(7, WATER).filter(|_| fields.is(8, "C")),
                 wind: fields.angle(13).zip(speed).map(|(from, speed)| Wind::True(from, speed)),
                 ..report
             }
         }
-        "MMB" => Report { pressure: bars(fields.number(3, 0.5..=1.2).filter(|_| fields.is(4, "B"))), ..report },
+        "MMB" => Report { pressure: fields.barometer(), ..report },
         "XDR" => transducers(fields),
         _ => return None,
     })
-}
-
-fn bars(bars: Option<f64>) -> Option<f64> {
-    bars.map(|bars| bars * 1e5)
 }
 
 fn date_of_rmc(text: &str) -> Option<f64> {
@@ -319,19 +385,30 @@ fn depth_in_three(fields: &Fields<'_>) -> Option<f64> {
     metres.or_else(feet).or_else(fathoms)
 }
 
-/// Transducers in groups of four: type, value, unit, name. Pressure of the air, and temperatures whose name says of what.
+/// Transducers in groups of four: type, value, unit, name. Only the name says of what: an engine has a pressure and
+/// temperatures too.
 fn transducers(fields: &Fields<'_>) -> Report {
     let mut report = Report::default();
     for group in 0..Fields::MOST / 4 {
         let at = group * 4 + 1;
         let name = fields.text(at + 3).to_ascii_uppercase();
+        let has = |words: &[&str]| words.iter().any(|word| name.contains(word));
+        if has(&["ENGINE", "OIL", "FUEL", "COOL", "EXHAUST", "BOOST", "TANK"]) {
+            continue;
+        }
         match (fields.text(at), fields.text(at + 2)) {
-            ("P", "B") => report.pressure = bars(fields.number(at + 1, 0.5..=1.2)).or(report.pressure),
-            ("P", "P") => report.pressure = fields.number(at + 1, 5e4..=1.2e5).or(report.pressure),
-            ("C", "C") if name.contains("AIR") => {
+            ("P", unit) if has(&["BARO", "ATM", "AIR", "PRES"]) => {
+                let pressure = match unit {
+                    "B" => fields.number(at + 1, 0.5..=1.2).map(|bars| bars * BAR),
+                    "P" => fields.number(at + 1, 5e4..=1.2e5),
+                    _ => None,
+                };
+                report.pressure = pressure.or(report.pressure);
+            }
+            ("C", "C") if has(&["AIR"]) => {
                 report.air_temperature = fields.number(at + 1, AIR).or(report.air_temperature);
             }
-            ("C", "C") if name.contains("WATER") || name.contains("SEA") => {
+            ("C", "C") if has(&["WATER", "SEA"]) => {
                 report.water_temperature = fields.number(at + 1, WATER).or(report.water_temperature);
             }
             _ => {}

@@ -1,6 +1,7 @@
 //! Where a feed comes from: a network, a serial line, a recorded file, standard input.
 //!
-//! Each is followed on a thread of its own, which blocks, and hands over bytes as they come.
+//! Each is followed on a thread of its own, which blocks, and hands over bytes as they come. What ends or breaks off in a
+//! line has that line ended, so that the last one of a file counts and no two halves are taken for one.
 
 use std::fs::File;
 use std::io::{ErrorKind, Read};
@@ -94,7 +95,8 @@ pub enum Heard {
 }
 
 const CHUNK: usize = 16 * 1024;
-/// How long a connection takes at most; how long to wait before the next try, at first and at most.
+/// How long a connection takes at most; how long to wait before the next try, at first and at most. Only a connection that
+/// brought something makes the wait short again: a server that hangs up at once is not to be hammered.
 const PATIENCE: Duration = Duration::from_secs(10);
 const FIRST_WAIT: Duration = Duration::from_secs(1);
 const LONGEST_WAIT: Duration = Duration::from_secs(30);
@@ -116,9 +118,10 @@ pub fn follow(address: &Address, hear: &mut dyn FnMut(Heard) -> bool) {
 
 /// Reads something to its end; whether anybody still listens.
 fn once(from: std::io::Result<impl Read>, hear: &mut dyn FnMut(Heard) -> bool) -> bool {
-    match from.and_then(|mut from| read(&mut from, hear)) {
-        Ok(goes_on) => goes_on,
-        Err(error) => hear(Heard::Lost(error.to_string())),
+    match from.map(|mut from| read(&mut from, hear)) {
+        Ok(Over { stopped: true, .. }) => false,
+        Ok(Over { why: None, .. }) => true,
+        Ok(Over { why: Some(error), .. }) | Err(error) => hear(Heard::Lost(error.to_string())),
     }
 }
 
@@ -128,15 +131,17 @@ fn again<R: Read>(hear: &mut dyn FnMut(Heard) -> bool, connect: &mut dyn FnMut()
     loop {
         let lost = match connect() {
             Ok(mut from) => {
-                wait = FIRST_WAIT;
                 if !hear(Heard::Connected) {
                     return false;
                 }
-                match read(&mut from, hear) {
-                    Ok(false) => return false,
-                    Ok(true) => "the other side has ended it".to_owned(),
-                    Err(error) => error.to_string(),
+                let over = read(&mut from, hear);
+                if over.stopped {
+                    return false;
                 }
+                if over.heard_any {
+                    wait = FIRST_WAIT;
+                }
+                over.why.map_or_else(|| "the other side has ended it".to_owned(), |error| error.to_string())
             }
             Err(error) => error.to_string(),
         };
@@ -148,29 +153,53 @@ fn again<R: Read>(hear: &mut dyn FnMut(Heard) -> bool, connect: &mut dyn FnMut()
     }
 }
 
-/// Reads to the end; whether anybody still listens.
-fn read(from: &mut impl Read, hear: &mut dyn FnMut(Heard) -> bool) -> std::io::Result<bool> {
+/// How reading came to an end.
+struct Over {
+    /// Nobody listens any more.
+    stopped: bool,
+    /// Anything came at all.
+    heard_any: bool,
+    /// The error that ended it; none is its own end.
+    why: Option<std::io::Error>,
+}
+
+/// Reads to the end, or until nobody listens.
+fn read(from: &mut impl Read, hear: &mut dyn FnMut(Heard) -> bool) -> Over {
     let mut chunk = vec![0; CHUNK];
-    loop {
+    let mut last = None;
+    let why = loop {
         match from.read(&mut chunk) {
-            Ok(0) => return Ok(true),
+            Ok(0) => break None,
             Ok(length) => {
                 let bytes = chunk.get(..length).unwrap_or_default().to_vec();
+                last = bytes.last().copied();
                 if !hear(Heard::Bytes(bytes)) {
-                    return Ok(false);
+                    return Over { stopped: true, heard_any: true, why: None };
                 }
             }
             Err(error) if error.kind() == ErrorKind::Interrupted => {}
-            Err(error) => return Err(error),
+            Err(error) => break Some(error),
         }
-    }
+    };
+    let in_a_line = last.is_some_and(|byte| byte != b'\n');
+    let stopped = in_a_line && !hear(Heard::Bytes(b"\n".to_vec()));
+    Over { stopped, heard_any: last.is_some(), why }
 }
+
+/// A server that loses its power says no goodbye: a connection on which nothing comes is asked whether it is still there.
+const ALIVE: socket2::TcpKeepalive = socket2::TcpKeepalive::new()
+    .with_time(Duration::from_secs(10))
+    .with_interval(Duration::from_secs(5))
+    .with_retries(4);
 
 fn connect(server: &str) -> std::io::Result<TcpStream> {
     let mut last = std::io::Error::new(ErrorKind::NotFound, "no such host");
     for address in server.to_socket_addrs()? {
         match TcpStream::connect_timeout(&address, PATIENCE) {
-            Ok(stream) => return Ok(stream),
+            Ok(stream) => {
+                socket2::SockRef::from(&stream).set_tcp_keepalive(&ALIVE)?;
+                return Ok(stream);
+            }
             Err(error) => last = error,
         }
     }
@@ -194,12 +223,19 @@ impl Read for Datagrams {
 /// Opens a serial line, raw, at a speed.
 #[cfg(unix)]
 fn serial(path: &Path, baud: u32) -> std::io::Result<File> {
-    use rustix::termios::{OptionalActions, isatty, tcgetattr, tcsetattr};
-    let line = File::open(path)?;
+    use std::os::unix::fs::OpenOptionsExt;
+
+    use rustix::fs::OFlags;
+    use rustix::termios::{ControlModes, OptionalActions, isatty, tcgetattr, tcsetattr};
+    // An instrument is not to become the terminal from which this is run.
+    let flags = i32::try_from(OFlags::NOCTTY.bits()).unwrap_or_default();
+    let line = std::fs::OpenOptions::new().read(true).custom_flags(flags).open(path)?;
     // What is no terminal, such as a test's or a driver's own device, is read as it is.
     if isatty(&line) {
         let mut settings = tcgetattr(&line)?;
         settings.make_raw();
+        // Three wires are enough: nobody answers as a modem does.
+        settings.control_modes |= ControlModes::CLOCAL | ControlModes::CREAD;
         settings.set_speed(baud)?;
         tcsetattr(&line, OptionalActions::Now, &settings)?;
     }

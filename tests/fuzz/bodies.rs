@@ -8,8 +8,10 @@ use leadsman::check::{IncludeError, Includes, check, check_bytes};
 use leadsman::findings::terminal;
 use leadsman::program::Program;
 use leadsman::session::{Mode, Session, Setting};
+use leadsman::source::feed::{Clock, Counts, Feed, Instruments, Measured, What};
 use leadsman::syntax;
 use leadsman::text::{FileId, SourceFile};
+use leadsman::vocabulary::quantity::SECOND;
 use leadsman::vocabulary::time::Instant;
 use leadsman::{format, proof};
 
@@ -59,6 +61,44 @@ fn format_any(text: &str) {
             !parsed.findings.is_empty() || text.len() > syntax::MOST_BYTES / 4,
             "what can be read can be formatted: {findings:?}"
         ),
+    }
+}
+
+/// Any bytes come from a boat's instruments: however they are cut they measure the same, nothing that is measured is
+/// implausible, and little is held.
+pub fn hear_any(bytes: &[u8]) {
+    let [size, seconds, sounds @ ..] = bytes else { return };
+    let size = usize::from(*size) + 1;
+    for clock in [Clock::Arrival, Clock::Sentences] {
+        let whole = hear(clock, [sounds].into_iter());
+        let cut = hear(clock, sounds.chunks(size));
+        assert!(whole == cut, "a feed in pieces of {size} differs");
+        // In time too, as far as that goes: between two pieces some seconds pass.
+        let mut feed = Feed::new(clock, Instruments { mast: Some(3.0), transducer: None });
+        for (number, piece) in sounds.chunks(size).enumerate() {
+            let at = Instant(number as i64 * i64::from(*seconds) * SECOND);
+            feed.take(piece, at, &mut plausible);
+            assert!(feed.held() < 8192, "{} bytes and values are held", feed.held());
+        }
+    }
+}
+
+fn hear<'b>(clock: Clock, pieces: impl Iterator<Item = &'b [u8]>) -> (Vec<Measured>, Counts) {
+    let mut feed = Feed::new(clock, Instruments { mast: Some(3.0), transducer: Some(0.3) });
+    let mut measured = Vec::new();
+    for piece in pieces {
+        feed.take(piece, Instant(0), &mut |one| measured.push(one));
+    }
+    (measured, *feed.counts())
+}
+
+fn plausible(measured: Measured) {
+    match measured.what {
+        What::Value(known, value, _) => {
+            let range = known.entry().plausible;
+            assert!(range.is_none_or(|(least, most)| (least..=most).contains(&value)), "{known:?} {value}");
+        }
+        What::Place(place) => assert!(place.latitude.abs() <= 90.0 && place.longitude.abs() <= 180.0, "{place:?}"),
     }
 }
 
