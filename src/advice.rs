@@ -20,7 +20,7 @@ use crate::vocabulary::aspect::{AspectId, Form};
 use crate::vocabulary::catalogue::Known;
 use crate::vocabulary::kind::Kind;
 use crate::vocabulary::print;
-use crate::vocabulary::time::Instant;
+use crate::vocabulary::time::{Instant, to_the_second};
 use cautions::{Figures, StandingCaution};
 use quantity::Value;
 
@@ -264,10 +264,7 @@ fn build(
             near.now = printed;
         }
     }
-    let at = session.setting().zone.as_ref().map(|zone| {
-        let zoned = readings.now().zoned(zone);
-        zoned.strftime("%Y-%m-%dT%H:%M:%S%:z").to_string()
-    });
+    let at = session.setting().zone.as_ref().map(|zone| to_the_second(&readings.now().zoned(zone)));
     Advice {
         strategy: program.name.clone(),
         species: program.species.clone(),

@@ -65,6 +65,12 @@ impl From<&str> for Needs {
     }
 }
 
+/// What is missing of all that a derivation needs, as people say it.
+fn missing<const N: usize>(needed: [(bool, &str); N]) -> String {
+    let missing: Vec<&str> = needed.into_iter().filter_map(|(missing, what)| missing.then_some(what)).collect();
+    missing.join(", ")
+}
+
 /// A derived value, or what it needs.
 pub type Derived = Result<i64, Needs>;
 

@@ -375,10 +375,10 @@ mod feeds {
         assert!((wind[0] - 2.0 * factor).abs() < 0.01, "{wind:?}");
         assert!(values(&measured, Known::WindFrom)[0].abs() < 0.1);
         let made = measured.iter().find_map(|one| match &one.what {
-            What::Value(Known::Wind, _, made) => made.clone(),
+            What::Value(Known::Wind, _, made) => *made,
             _ => None,
         });
-        assert_eq!(made.as_deref(), Some("at the mast, corrected to 10 m outside the formula's range of 8 to 12 m"));
+        assert_eq!(made, Some("at the mast, corrected to 10 m outside the formula's range of 8 to 12 m"));
         // Without the boat's own motion an apparent wind says nothing.
         assert!(feed_at(&[(0.0, "WIMWV,0.0,R,4.0,M,A".to_owned())], BOAT).0.is_empty());
         let (measured, _) = feed_at(

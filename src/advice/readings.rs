@@ -10,6 +10,7 @@ use crate::session::Moment;
 use crate::vocabulary::catalogue::Known;
 use crate::vocabulary::kind::Kind;
 use crate::vocabulary::print::{System, range, unrounded};
+use crate::vocabulary::time::to_the_second;
 use crate::vocabulary::unit::SECONDS;
 use crate::water::beside;
 
@@ -87,7 +88,7 @@ fn beside_reading(beside: beside::Beside, program: &Program, zone: &TimeZone) ->
         ),
         beside::Value::Time(at) => {
             let at = at.zoned(zone);
-            (at.strftime("%H:%M").to_string(), None, Some(at.strftime("%Y-%m-%dT%H:%M:%S%:z").to_string()))
+            (at.strftime("%H:%M").to_string(), None, Some(to_the_second(&at)))
         }
     };
     BesideReading { name, value, time, printed, note }

@@ -38,11 +38,12 @@ impl Advise {
     /// Runs the command.
     pub fn run(&self) -> Result<Ending, Faults> {
         let Some(program) = program(&self.strategy)? else { return Ok(Ending::Failed) };
-        let moment = self.moment.session(program)?;
+        let described = self.moment.read()?;
+        let rods = described.rods();
+        let moment = described.session(program)?;
         let advice = advise(&moment.session, moment.at, &moment.shown);
         // Where the call has no depth or speed there is nothing to set rods to, and the advice says why.
-        let rods = self.moment.rods()?.and_then(|rods| rods.settings(&moment.session, moment.at).ok());
-        let rods = rods.map(|(settings, _)| settings);
+        let rods = rods.and_then(|rods| rods.settings(&moment.session, moment.at).ok()).map(|(settings, _)| settings);
         if self.json {
             output::json(&AdviceDocument { advice, rods });
         } else {

@@ -75,57 +75,21 @@ impl MomentArgs {
         water.is_some() || readings.is_some() || boat.is_some() || at.is_some() || !set.is_empty()
     }
 
-    /// The boat, where one is named.
-    pub(super) fn boat(&self) -> Result<Option<Boat>, Faults> {
-        self.boat.as_deref().map(Boat::read).transpose()
-    }
-
-    /// The rods of the boat, with the lines that the water allows; none where no boat is named or it has no rods.
-    pub(super) fn rods(&self) -> Result<Option<Rods>, Faults> {
-        let lines = self.water()?.and_then(|water| water.rules).and_then(|rules| rules.lines_per_angler);
-        Ok(self.boat()?.and_then(|boat| rods(boat, lines)))
-    }
-
-    /// The file of the boat, for messages.
-    pub(super) fn boat_path(&self) -> &str {
-        self.boat.as_deref().unwrap_or_default()
-    }
-
-    /// The water, where one is named.
-    pub(super) fn water(&self) -> Result<Option<Water>, Faults> {
-        self.water.as_deref().map(Water::read).transpose()
-    }
-
-    /// The session of a program at the moment, as one request without a history.
-    pub(super) fn session(&self, program: Arc<Program>) -> Result<AtMoment, Faults> {
-        if self.water.as_deref() == Some("-") && self.readings.as_deref() == Some("-") {
-            return Err(Fault::new("only one file can be read from standard input").within("--water").into());
+    /// Reads the files of the water and the boat.
+    pub(super) fn read(&self) -> Result<Described<'_>, Faults> {
+        let flags = [("--water", &self.water), ("--boat", &self.boat), ("--readings", &self.readings)];
+        let mut piped = flags.iter().filter(|(_, path)| path.as_deref() == Some("-"));
+        if let (Some((flag, _)), Some(_)) = (piped.next(), piped.next()) {
+            return Err(Fault::new("only one file can be read from standard input").within(*flag).into());
         }
-        let water = self.water()?;
-        self.boat()?;
-        let water_zone = water.as_ref().and_then(|water| water.setting.zone.clone());
-        let readings = self.readings.as_deref().map(|path| Readings::read(path, water_zone.as_ref())).transpose()?;
-        let (at, zone, chosen) = self.when(water_zone.as_ref(), readings.as_ref())?;
-        let setting = match &water {
-            Some(water) => Setting { zone: Some(zone), ..water.setting.clone() },
-            None => Setting { zone: Some(zone), ..Setting::default() },
-        };
-        let mut names = Names::of(&program);
-        let mut session = Session::alone(program, Arc::new(setting));
-        let mut faults = Faults::default();
-        if let Some(readings) = &readings {
-            // All moments are read, so that a fault in a later one is not kept back.
-            for moment in &readings.moments {
-                let Some(events) = faults.keep(names.moment(&readings.file, moment)) else { continue };
-                if moment.at <= at && faults.is_empty() {
-                    faults.keep(session.at(moment.at, events).map_err(|_| out_of_order(&readings.file)));
-                }
-            }
-        }
-        if let Some(events) = faults.keep(names.sets(&self.set)).filter(|_| faults.is_empty()) {
-            faults.keep(session.at(at, events).map_err(|_| out_of_order("--set")));
-        }
-        faults.unless_any(AtMoment { session, at, chosen, shown: water.map(shown).unwrap_or_default() })
+        let water = self.water.as_deref().map(Water::read).transpose()?;
+        let boat = self.boat.as_deref().map(Boat::read).transpose()?;
+        Ok(Described { flags: self, water, boat })
+    }
+
+    /// The file of the boat.
+    pub(super) fn boat_path(&self) -> Option<&str> {
+        self.boat.as_deref()
     }
 
     fn when(
@@ -147,16 +111,58 @@ impl MomentArgs {
     }
 }
 
+/// What the flags describe, with the water and the boat read.
+pub(super) struct Described<'f> {
+    flags: &'f MomentArgs,
+    water: Option<Water>,
+    boat: Option<Boat>,
+}
+
+impl Described<'_> {
+    /// The rods of the boat, with the lines that the water allows; none where no boat is named or it has no rods.
+    pub(super) fn rods(&self) -> Option<Rods> {
+        rods(self.boat.as_ref()?, self.water.as_ref())
+    }
+
+    /// The session of a program at the moment, as one request without a history.
+    pub(super) fn session(self, program: Arc<Program>) -> Result<AtMoment, Faults> {
+        let Described { flags, water, boat: _ } = self;
+        let water_zone = water.as_ref().and_then(|water| water.setting.zone.clone());
+        let readings = flags.readings.as_deref().map(|path| Readings::read(path, water_zone.as_ref())).transpose()?;
+        let (at, zone, chosen) = flags.when(water_zone.as_ref(), readings.as_ref())?;
+        let setting = match &water {
+            Some(water) => Setting { zone: Some(zone), ..water.setting.clone() },
+            None => Setting { zone: Some(zone), ..Setting::default() },
+        };
+        let mut names = Names::of(&program);
+        let mut session = Session::alone(program, Arc::new(setting));
+        let mut faults = Faults::default();
+        if let Some(readings) = &readings {
+            // All moments are read, so that a fault in a later one is not kept back.
+            for moment in &readings.moments {
+                let Some(events) = faults.keep(names.moment(&readings.file, moment)) else { continue };
+                if moment.at <= at && faults.is_empty() {
+                    faults.keep(session.at(moment.at, events).map_err(|_| out_of_order(&readings.file)));
+                }
+            }
+        }
+        if let Some(events) = faults.keep(names.sets(&flags.set)).filter(|_| faults.is_empty()) {
+            faults.keep(session.at(at, events).map_err(|_| out_of_order("--set")));
+        }
+        faults.unless_any(AtMoment { session, at, chosen, shown: water.map(shown).unwrap_or_default() })
+    }
+}
+
 /// The one place where a command looks at the clock, and at the machine's zone.
 #[expect(clippy::disallowed_methods, reason = "this is the edge: without a time given, the moment is now")]
 pub(super) fn now() -> (Timestamp, TimeZone) {
     (Timestamp::now(), TimeZone::system())
 }
 
-/// A boat's rods, where it has any; `lines` is how many each angler may fish.
-pub(super) fn rods(boat: Boat, lines: Option<u32>) -> Option<Rods> {
-    let lines = lines.zip(boat.anglers).map(|(lines, anglers)| lines as usize * anglers as usize);
-    boat.rods(lines)
+/// A boat's rods, where it has any, with the lines that a water allows its anglers.
+pub(super) fn rods(boat: &Boat, water: Option<&Water>) -> Option<Rods> {
+    let lines = water.and_then(|water| water.rules.as_ref()).and_then(|rules| rules.lines_per_angler);
+    boat.rods(lines.zip(boat.anglers).map(|(lines, anglers)| lines as usize * anglers as usize))
 }
 
 fn out_of_order(file: &str) -> Fault {

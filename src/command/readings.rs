@@ -18,6 +18,7 @@ use crate::source::{Fault, Faults};
 use crate::vocabulary::catalogue::{CATALOGUE, Entry, GoodFor, Origin, Takes};
 use crate::vocabulary::kind::Kind;
 use crate::vocabulary::print::duration;
+use crate::vocabulary::time::to_the_second;
 
 /// Show the catalogue of readings; with a moment, every reading of it; with names or calls, just those.
 #[derive(Debug, Args)]
@@ -93,7 +94,7 @@ impl Readings {
             [] => readings::every(&program),
             names => Names::of(&program).readings(names)?,
         };
-        let moment = self.moment.session(program.clone())?;
+        let moment = self.moment.read()?.session(program.clone())?;
         self.moment(&program, &moment, &asked);
         Ok(Ending::Fine)
     }
@@ -134,7 +135,7 @@ impl Readings {
             asked.iter().map(|one| ReadingDocument::of(readings::reading(program, &moment, one), one.2, program));
         let told: Vec<ReadingDocument> = told.collect();
         let zone = at.session.setting().zone.clone().unwrap_or(jiff::tz::TimeZone::UTC);
-        let when = at.at.zoned(&zone).strftime("%Y-%m-%dT%H:%M:%S%:z").to_string();
+        let when = to_the_second(&at.at.zoned(&zone));
         // Who names readings wants just those.
         let beside = if self.names.is_empty() { readings::beside(program, &moment, &zone) } else { Vec::new() };
         if self.json {

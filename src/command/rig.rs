@@ -8,12 +8,12 @@ use super::{Ending, output};
 use crate::check::without_strategy;
 use crate::program::GivenTarget;
 use crate::session::Session;
-use crate::source::boat::{DEPTHS, Range, SIZES, SPEEDS};
+use crate::source::boat::{DEPTHS, SIZES, SPEEDS};
 use crate::source::given::literal;
 use crate::source::{Fault, Faults, files};
 use crate::tackle::settings::NoSettings;
 use crate::tackle::spread::Called;
-use crate::vocabulary::catalogue::Known;
+use crate::vocabulary::catalogue::{Known, Range};
 use crate::vocabulary::kind::Kind;
 use crate::vocabulary::quantity::{from_si, to_si};
 use crate::vocabulary::time::Instant;
@@ -45,13 +45,14 @@ pub struct Rig {
 impl Rig {
     /// Runs the command.
     pub fn run(&self) -> Result<Ending, Faults> {
-        if self.moment.boat()?.is_none() {
+        let Some(boat) = self.moment.boat_path() else {
             let fault = Fault::new("rods are set for a boat").help("name its file with `--boat FILE`");
             return Err(fault.within("--boat").into());
-        }
-        let Some(rods) = self.moment.rods()? else {
+        };
+        let described = self.moment.read()?;
+        let Some(rods) = described.rods() else {
             let fault = Fault::new("this boat has no rods").help("list them under `rods`, as in rules/ossel/boat.yaml");
-            return Err(fault.field("rods").within(self.moment.boat_path()).into());
+            return Err(fault.field("rods").within(boat).into());
         };
         let program = match &self.strategy {
             Some(path) => match program(path)? {
@@ -61,7 +62,7 @@ impl Rig {
             None => without_strategy().ok_or_else(|| Fault::new("a fault of Leadsman, please report it"))?,
         };
         let said = if self.strategy.is_none() { Some(self.said()?) } else { None };
-        let AtMoment { session, at, .. } = self.moment.session(program)?;
+        let AtMoment { session, at, .. } = described.session(program)?;
         let set = match &said {
             Some(called) => {
                 within_bottom(&session, at, called)?;

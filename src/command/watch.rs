@@ -107,8 +107,7 @@ impl Watch {
         let cut = before.as_ref().and_then(|log| log.cut.as_deref());
         let record = Record::open(&path, &head, cut)?;
         let setting = water.as_ref().map_or_else(Setting::default, |water| water.setting.clone());
-        let lines = water.as_ref().and_then(|water| water.rules.as_ref()).and_then(|rules| rules.lines_per_angler);
-        let rods = boat.and_then(|boat| rods(boat, lines));
+        let rods = boat.as_ref().and_then(|boat| rods(boat, water.as_ref()));
         let keys = Keys::of(&program);
         let mut live = Live::new(program, setting, zone, water.map(shown).unwrap_or_default(), record);
         if let Some(log) = &before {

@@ -8,9 +8,9 @@ use super::log::{Log, Standing};
 use super::record::{Record, Told};
 use crate::advice::{Advice, Shown, advise};
 use crate::engine::Outcome;
-use crate::program::{GivenTarget, Program};
-use crate::session::{Event, Mode, Session, Setting};
-use crate::source::feed::{Measured, What};
+use crate::program::Program;
+use crate::session::{Mode, Session, Setting};
+use crate::source::feed::Measured;
 use crate::source::given::Names;
 use crate::source::{Fault, Faults};
 use crate::tackle::settings::{Rods, Settings};
@@ -112,12 +112,8 @@ impl Live {
         if told != Told::Measured(Vec::new()) {
             self.happened(at, &told)?;
         }
-        let made = measured.iter().filter_map(|one| match &one.what {
-            What::Value(known, _, Some(made)) => Some(Event::Made(GivenTarget::Known(*known), made.clone())),
-            _ => None,
-        });
         // What was just written at this instant is what these are about.
-        let _ = self.session.at(self.not_before(at), made);
+        let _ = self.session.at(self.not_before(at), measured.iter().filter_map(Measured::made));
         Ok(())
     }
 
@@ -170,10 +166,5 @@ impl Live {
     /// The program.
     pub fn program(&self) -> &Arc<Program> {
         self.session.program()
-    }
-
-    /// The zone of the day.
-    pub fn zone(&self) -> &TimeZone {
-        &self.zone
     }
 }

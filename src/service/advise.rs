@@ -14,13 +14,13 @@ use super::wire::{self, Violations};
 use crate::advice::{self, readings};
 use crate::check::without_strategy;
 use crate::program::Program;
-use crate::session::{Event, Session};
+use crate::session::{Event, Session, Setting};
 use crate::source::Faults;
 use crate::source::boat::Boat;
 use crate::source::given::Names;
 use crate::source::yaml::Document;
 use crate::tackle::settings::NoSettings;
-use crate::vocabulary::time::Instant;
+use crate::vocabulary::time::{Instant, to_the_second};
 
 /// What a request goes by.
 pub enum Chosen {
@@ -134,22 +134,17 @@ pub fn describe(
         return Err(Refusal::Fault);
     }
     let mut names = Names::of(&program);
-    let mut water = given::water("water", water, &mut wrong);
-    let mut timed = given::readings("readings", &mut names, readings, &mut wrong);
-    timed.extend(cast.and_then(|cast| given::cast("cast", &mut names, cast, &mut wrong)));
+    let (mut water, timed) = given_at("", &mut names, water, readings, cast, &mut wrong);
     let wanted = given::names("names", &mut names, &asked, &mut wrong);
     let (at, events) = in_time("at", &at, timed, &mut water, now, &mut wrong);
     wrong.refuse()?;
-    let mut session = Session::alone(program.clone(), Arc::new(water.setting));
-    for (when, event) in events {
-        session.at(when, [event]).map_err(|_| Refusal::Fault)?;
-    }
+    let session = session_of(program.clone(), water.setting, events)?;
     let zone = session.setting().zone.clone().unwrap_or(TimeZone::UTC);
     let moment = session.moment(at);
     let every = if asked.is_empty() { readings::every(&program) } else { wanted };
     let beside = if asked.is_empty() { readings::beside(&program, &moment, &zone) } else { Vec::new() };
     Ok(v1::DescribeMomentResponse {
-        at: at.zoned(&zone).strftime("%Y-%m-%dT%H:%M:%S%:z").to_string(),
+        at: to_the_second(&at.zoned(&zone)),
         readings: every.iter().map(|one| wire::advice::reading(readings::reading(&program, &moment, one))).collect(),
         beside: beside.into_iter().map(wire::advice::beside).collect(),
     })
@@ -180,16 +175,11 @@ pub fn set_rods(library: &Library, request: v1::SetRodsRequest, now: Instant) ->
         }
     };
     let mut names = Names::of(&program);
-    let mut water = given::water("water", water, &mut wrong);
-    let mut timed = given::readings("readings", &mut names, readings, &mut wrong);
-    timed.extend(cast.and_then(|cast| given::cast("cast", &mut names, cast, &mut wrong)));
+    let (mut water, timed) = given_at("", &mut names, water, readings, cast, &mut wrong);
     let (at, events) = in_time("at", &at, timed, &mut water, now, &mut wrong);
     wrong.refuse()?;
     let rods = rods.ok_or(Refusal::Fault)?;
-    let mut session = Session::alone(program, Arc::new(water.setting));
-    for (when, event) in events {
-        session.at(when, [event]).map_err(|_| Refusal::Fault)?;
-    }
+    let session = session_of(program, water.setting, events)?;
     let set = match said {
         Some(called) => rods.settings_for(&called.ok_or(Refusal::Fault)?, &session, at),
         None => rods.settings(&session, at),
@@ -220,9 +210,7 @@ fn answer(
     let program = programs.get(path, chosen)?;
     let mut wrong = Violations::default();
     let mut names = Names::of(&program);
-    let mut water = given::water(&format!("{path}water"), water, &mut wrong);
-    let mut timed = given::readings(&format!("{path}readings"), &mut names, readings, &mut wrong);
-    timed.extend(cast.and_then(|cast| given::cast(&format!("{path}cast"), &mut names, cast, &mut wrong)));
+    let (mut water, timed) = given_at(path, &mut names, water, readings, cast, &mut wrong);
     let standing = given::rungs(&format!("{path}rungs"), &program, rungs, &mut wrong);
     let field = format!("{path}strikeless");
     let strikeless = strikeless.and_then(|quantity| given::strikeless(&field, &quantity, &mut wrong));
@@ -230,9 +218,24 @@ fn answer(
     wrong.refuse()?;
     // `strikeless` is about the time after all that was given.
     events.extend(standing.into_iter().chain(strikeless).map(|event| (at, event)));
-    advise(program, water, at, events)
-        .map(|advice| v1::AdviseResponse { advice: Some(advice) })
-        .map_err(|()| Refusal::Fault)
+    let session = session_of(program, water.setting, events)?;
+    let advice = advice::advise(&session, at, &water.shown);
+    Ok(v1::AdviseResponse { advice: Some(wire::advice::advice(advice, at.timestamp().to_string())) })
+}
+
+/// The water of a request at a path, and its events, each with the field and the text of its time.
+fn given_at(
+    path: &str,
+    names: &mut Names,
+    water: Option<v1::Water>,
+    readings: Vec<v1::Reading>,
+    cast: Option<v1::Cast>,
+    wrong: &mut Violations,
+) -> (Water, Vec<(String, String, Event)>) {
+    let water = given::water(&format!("{path}water"), water, wrong);
+    let mut timed = given::readings(&format!("{path}readings"), names, readings, wrong);
+    timed.extend(cast.and_then(|cast| given::cast(&format!("{path}cast"), names, cast, wrong)));
+    (water, timed)
 }
 
 /// The moment of a request, and its events in the order of time.
@@ -274,10 +277,11 @@ fn in_time(
     (moment, events)
 }
 
-fn advise(program: Arc<Program>, water: Water, at: Instant, events: Vec<(Instant, Event)>) -> Result<v1::Advice, ()> {
-    let mut session = Session::alone(program, Arc::new(water.setting));
+/// The session of a program with all that a request gave, in the order of time.
+fn session_of(program: Arc<Program>, setting: Setting, events: Vec<(Instant, Event)>) -> Result<Session, Refusal> {
+    let mut session = Session::alone(program, Arc::new(setting));
     for (when, event) in events {
-        session.at(when, [event]).map_err(|_| ())?;
+        session.at(when, [event]).map_err(|_| Refusal::Fault)?;
     }
-    Ok(wire::advice::advice(advice::advise(&session, at, &water.shown), at.timestamp().to_string()))
+    Ok(session)
 }

@@ -3,13 +3,14 @@
 use serde::Deserialize;
 
 use super::feed::Instruments;
-use super::fields::{Fields, count, prose};
+use super::fields::{Fields, count, prose, with_unit};
 use super::given::literal;
 use super::yaml::{Document, Text};
 use super::{Fault, Faults};
 use crate::tackle::gear::{ACROSS, ALONG, LEAD, Rod, Side, Way, ball};
 use crate::tackle::line::{FASTEST, GRAVITY, Load, Stretch};
 use crate::tackle::settings::Rods;
+use crate::vocabulary::catalogue::Range;
 use crate::vocabulary::kind::Kind;
 use crate::vocabulary::nearest::nearest;
 use crate::vocabulary::quantity::{PER_UNIT, to_si};
@@ -104,8 +105,6 @@ const MOST_ANGLERS: u32 = 50;
 const MOST_RODS: usize = 20;
 /// Most measured depths of a rod.
 const MOST_MEASURED: usize = 10;
-/// A range in counts, and in words.
-pub type Range = ((i64, i64), &'static str);
 /// How high a mast is on a boat: more than nothing, and not beyond all boats.
 pub const MAST: Range = ((1, 60 * PER_UNIT), "more than 0 to 60 m");
 /// How deep a transducer is under the waterline.
@@ -163,9 +162,8 @@ fn material(text: &str) -> Result<&'static (&'static str, f64, f64), Fault> {
 
 impl Boat {
     /// Its rods with what bounds their spread, where it has any; `lines` is how many the water allows in all.
-    pub fn rods(self, lines: Option<usize>) -> Option<Rods> {
-        let Self { rods, apart, .. } = self;
-        (!rods.is_empty()).then_some(Rods { rods, lines, apart })
+    pub fn rods(&self, lines: Option<usize>) -> Option<Rods> {
+        (!self.rods.is_empty()).then(|| Rods { rods: self.rods.clone(), lines, apart: self.apart })
     }
 
     /// Reads a boat file, or standard input where the path is `-`.
@@ -248,14 +246,9 @@ fn length(fields: &mut Fields<'_>, path: &str, text: Option<Text>, (range, words
 /// A positive number with one of some units.
 fn measure(what: &str, text: &str, units: &[(&str, f64)], most: f64) -> Result<f64, Fault> {
     let text = text.trim();
-    let begins = text.find(|c: char| !(c.is_ascii_digit() || c == '.')).unwrap_or(text.len());
-    let (number, unit) = text.split_at(begins);
-    let number = number.parse::<f64>().ok().filter(|_| !number.starts_with('.') && !number.ends_with('.'));
-    let factor = units.iter().find(|(name, _)| name.eq_ignore_ascii_case(unit.trim())).map(|(_, factor)| *factor);
-    let value = number.zip(factor).map(|(number, factor)| number * factor);
     let names: Vec<&str> = units.iter().map(|(name, _)| *name).collect();
     let help = format!("write a number above zero with a unit: {}", names.join(", "));
-    match value {
+    match with_unit(text, units) {
         Some(value) if value > 0.0 && value <= most => Ok(value),
         Some(_) => Err(Fault::new(format!("`{text}` is no {what} that can be")).help(help)),
         None => Err(Fault::new(format!("`{text}` is no {what}")).help(help)),

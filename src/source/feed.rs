@@ -103,7 +103,7 @@ pub struct Measured {
 #[derive(Clone, Debug, PartialEq)]
 pub enum What {
     /// A reading's value in counts, and how it was made where that is not plain.
-    Value(Known, i64, Option<Arc<str>>),
+    Value(Known, i64, Option<&'static str>),
     /// Where the boat is.
     Place(Place),
 }
@@ -137,9 +137,6 @@ pub struct Feed {
     wind: Series,
     wind_from: Thinning,
     place: Thinning,
-    /// How the last wind and depth were made.
-    wind_made: Option<Arc<str>>,
-    bottom_made: Option<Arc<str>>,
     /// When a depth was last known to be from the surface.
     bottom_known: Option<Instant>,
 }
@@ -192,8 +189,6 @@ impl Feed {
             wind_from: Thinning::new(5.0),
             // About twenty metres.
             place: Thinning::new(0.0002),
-            wind_made: None,
-            bottom_made: None,
             bottom_known: None,
         }
     }
@@ -373,11 +368,12 @@ impl Feed {
             to(Measured { at: now, what: What::Place(Place { latitude, longitude }) });
         }
         self.motion.take(report, now);
-        let mut put = |series: &mut Series, known, value: Option<f64>, counts: &mut Counts, made: Option<Arc<str>>| {
-            if let Some(value) = value.and_then(|value| series.take(now, Vector { speed: value, direction: 0.0 })) {
-                pass(now, known, value.speed, made, counts, to);
-            }
-        };
+        let mut put =
+            |series: &mut Series, known, value: Option<f64>, counts: &mut Counts, made: Option<&'static str>| {
+                if let Some(value) = value.and_then(|value| series.take(now, Vector { speed: value, direction: 0.0 })) {
+                    pass(now, known, value.speed, made, counts, to);
+                }
+            };
         let counts = &mut self.counts;
         put(&mut self.surface, Known::Surface, report.water_temperature.map(kelvin), counts, None);
         put(&mut self.air, Known::Air, report.air_temperature.map(kelvin), counts, None);
@@ -395,8 +391,7 @@ impl Feed {
                 self.bottom_known = Some(now);
             }
             if made.is_none() || !better {
-                self.bottom_made = made.map(Arc::from);
-                put(&mut self.bottom, Known::Bottom, Some(depth), counts, self.bottom_made.clone());
+                put(&mut self.bottom, Known::Bottom, Some(depth), counts, made);
             }
         }
         // A boat that lies still has no course.
@@ -405,13 +400,12 @@ impl Feed {
             pass(now, Known::Course, course.direction, None, counts, to);
         }
         if let Some((wind, made)) = report.wind.and_then(|wind| self.instruments.true_wind(wind, &self.motion, now)) {
-            self.wind_made = Some(Arc::from(made));
             let mean = self.wind.keep(now, wind);
             if self.wind.thinning.passes(now, mean, |a, b| (a.speed - b.speed).abs()) {
-                pass(now, Known::Wind, mean.speed, self.wind_made.clone(), &mut self.counts, to);
+                pass(now, Known::Wind, mean.speed, Some(made), &mut self.counts, to);
             }
             if mean.speed > 0.2 && self.wind_from.passes(now, mean, |a, b| turn(a.direction, b.direction)) {
-                pass(now, Known::WindFrom, mean.direction, self.wind_made.clone(), &mut self.counts, to);
+                pass(now, Known::WindFrom, mean.direction, Some(made), &mut self.counts, to);
             }
         }
     }
@@ -422,13 +416,11 @@ fn pass(
     at: Instant,
     known: Known,
     value: f64,
-    made: Option<Arc<str>>,
+    made: Option<&'static str>,
     counts: &mut Counts,
     to: &mut dyn FnMut(Measured),
 ) {
-    let value = from_si(value)
-        .filter(|value| known.entry().plausible.is_none_or(|(least, most)| (least..=most).contains(value)));
-    match value {
+    match from_si(value).filter(|value| known.entry().is_plausible(*value)) {
         Some(value) => to(Measured { at, what: What::Value(known, value, made) }),
         None => counts.implausible += 1,
     }
@@ -601,12 +593,17 @@ impl Measured {
     pub fn events(&self) -> Vec<Event> {
         match &self.what {
             What::Place(place) => vec![Event::Place(*place)],
-            What::Value(known, value, made) => {
-                let target = GivenTarget::Known(*known);
-                let made = made.iter().map(|made| Event::Made(target, made.clone()));
-                std::iter::once(Event::Give(target, Some(*value))).chain(made).collect()
+            What::Value(known, value, _) => {
+                let give = Event::Give(GivenTarget::Known(*known), Some(*value));
+                std::iter::once(give).chain(self.made()).collect()
             }
         }
+    }
+
+    /// How a value was made, where that is not plain.
+    pub fn made(&self) -> Option<Event> {
+        let What::Value(known, _, Some(made)) = &self.what else { return None };
+        Some(Event::Made(GivenTarget::Known(*known), Arc::from(*made)))
     }
 
     /// The name of what is measured, and its value as a log has it: in a system's units, with a decimal more than is

@@ -60,6 +60,17 @@ pub(super) fn prose(text: &str) -> Result<String, Fault> {
     if text.is_empty() { Err(Fault::new("this text is empty").help("leave the key out")) } else { Ok(text.to_owned()) }
 }
 
+/// A number with one of some units, in what these are given in: the number times the unit's factor. None where the text is
+/// something else.
+pub(super) fn with_unit(text: &str, units: &[(&str, f64)]) -> Option<f64> {
+    let text = text.trim();
+    let begins = text.find(|c: char| !(c.is_ascii_digit() || c == '.')).unwrap_or(text.len());
+    let (number, unit) = text.split_at(begins);
+    let number = number.parse::<f64>().ok().filter(|_| !number.starts_with('.') && !number.ends_with('.'))?;
+    let (_, factor) = units.iter().find(|(name, _)| name.eq_ignore_ascii_case(unit.trim()))?;
+    Some(number * factor)
+}
+
 /// A whole number, 1 to `most`.
 pub(super) fn count(what: &str, most: u32, text: &str) -> Result<u32, Fault> {
     let digits = !text.is_empty() && text.bytes().all(|byte| byte.is_ascii_digit());

@@ -80,9 +80,7 @@ pub fn of_bytes(file: &str, bytes: &[u8]) -> Result<Track, Fault> {
         if let Some((_, from)) = before.filter(|_| (SHORTEST_GAP..=LONGEST_GAP).contains(&gap)) {
             let way = way(from, place, gap as f64 / SECOND as f64);
             let mut put = |known: Known, value: f64| {
-                let plausible =
-                    |value: &i64| known.entry().plausible.is_none_or(|(low, high)| (low..=high).contains(value));
-                let value = from_si(value).filter(plausible);
+                let value = from_si(value).filter(|value| known.entry().is_plausible(*value));
                 track.measured.extend(value.map(|value| Measured { at, what: What::Value(known, value, None) }));
             };
             put(Known::GroundSpeed, way.speed);

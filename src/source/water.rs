@@ -4,7 +4,7 @@ use jiff::civil::Date;
 use serde::Deserialize;
 use serde::de::IgnoredAny;
 
-use super::fields::{Fields, count, prose};
+use super::fields::{Fields, count, prose, with_unit};
 use super::given::literal;
 use super::yaml::{Document, Node, Text};
 use super::{Fault, Faults, place, time};
@@ -258,24 +258,25 @@ fn fetch(document: &Document, node: &Node) -> Result<Vec<(i64, i64)>, Faults> {
     faults.unless_any(rose)
 }
 
+/// The international acre and mile, by the yard of 0.9144 m.
+const ACRE: f64 = 4840.0 * 0.9144 * 0.9144;
+const SQUARE_MILE: f64 = 1609.344 * 1609.344;
+const AREA_UNITS: [(&str, f64); 9] = [
+    ("m²", 1.0),
+    ("m2", 1.0),
+    ("ha", 1e4),
+    ("km²", 1e6),
+    ("km2", 1e6),
+    ("acre", ACRE),
+    ("acres", ACRE),
+    ("mi²", SQUARE_MILE),
+    ("mi2", SQUARE_MILE),
+];
+
 /// An area in m².
 fn area(text: &str) -> Result<f64, Fault> {
     let text = text.trim();
-    let begins = text.find(|c: char| !(c.is_ascii_digit() || c == '.')).unwrap_or(text.len());
-    let (number, unit) = text.split_at(begins);
-    let plain = !number.is_empty() && !number.starts_with('.') && !number.ends_with('.');
-    let number = if plain { number.parse::<f64>().ok() } else { None };
-    // The international acre and mile, by the yard of 0.9144 m.
-    let square_metres = match unit.trim().to_lowercase().as_str() {
-        "m²" | "m2" => 1.0,
-        "ha" => 1e4,
-        "km²" | "km2" => 1e6,
-        "acre" | "acres" => 4840.0 * 0.9144 * 0.9144,
-        "mi²" | "mi2" => 1609.344 * 1609.344,
-        _ => f64::NAN,
-    };
-    let area = number.map(|number| number * square_metres).filter(|area| (AREAS.0..=AREAS.1).contains(area));
-    area.ok_or_else(|| {
+    with_unit(text, &AREA_UNITS).filter(|area| (AREAS.0..=AREAS.1).contains(area)).ok_or_else(|| {
         Fault::new(format!("`{text}` is no area of a lake"))
             .help("write a number and m², ha, km², acres or mi²: `area: 9 km²`")
     })
@@ -341,5 +342,5 @@ fn yes_or_no(what: &str, text: &str) -> Result<bool, Fault> {
 /// A value of a reading's kind, in its plausible range.
 fn of_reading(what: &str, known: Known, text: &str) -> Result<i64, Fault> {
     let entry = known.entry();
-    literal(what, entry.kind, entry.plausible.map(|range| (range, entry.plausible_text)), text)
+    literal(what, entry.kind, entry.range(), text)
 }

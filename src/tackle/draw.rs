@@ -8,13 +8,28 @@ use super::spread::{Set, sideways};
 /// How lengths are written: a length in m to its text.
 pub type Print<'p> = &'p dyn Fn(f64) -> String;
 
-/// Where each line's lure is: behind, deep, to the right; m.
-fn places(rods: &[Rod], sets: &[Set]) -> Vec<(String, f64, f64, f64)> {
-    let place = |set: &Set| {
-        let rod = rods.get(set.rod)?;
-        Some((rod.name.clone(), set.run.behind, set.run.depth, sideways(rod)))
-    };
-    sets.iter().filter_map(place).collect()
+/// A line's lure: its rod, and where it is: behind, deep, to the right; m.
+type Place = (String, f64, f64, f64);
+
+/// The lures of a spread, and how far they reach, at least a metre each way.
+struct Scene {
+    places: Vec<Place>,
+    farthest: f64,
+    deepest: f64,
+    widest: f64,
+}
+
+impl Scene {
+    fn of(rods: &[Rod], sets: &[Set]) -> Self {
+        let place = |set: &Set| {
+            let rod = rods.get(set.rod)?;
+            Some((rod.name.clone(), set.run.behind, set.run.depth, sideways(rod)))
+        };
+        let places: Vec<Place> = sets.iter().filter_map(place).collect();
+        let most = |of: fn(&Place) -> f64| places.iter().map(of).fold(1.0, f64::max);
+        let (farthest, deepest, widest) = (most(|place| place.1), most(|place| place.2), most(|place| place.3.abs()));
+        Self { places, farthest, deepest, widest }
+    }
 }
 
 const COLUMNS: usize = 56;
@@ -23,20 +38,17 @@ const ROWS: usize = 12;
 /// Both views as text, each line at most sixty-odd columns: the boat on the left, its lures numbered in the order of the
 /// spread.
 pub fn text(rods: &[Rod], sets: &[Set], print: Print<'_>) -> String {
-    let places = places(rods, sets);
+    let Scene { places, farthest, deepest, widest } = Scene::of(rods, sets);
     if places.is_empty() {
         return String::new();
     }
-    let farthest = places.iter().map(|place| place.1).fold(1.0, f64::max);
-    let deepest = places.iter().map(|place| place.2).fold(1.0, f64::max);
-    let widest = places.iter().map(|place| place.3.abs()).fold(1.0, f64::max);
     let column = |behind: f64| ((behind / farthest) * (COLUMNS - 4) as f64) as usize + 3;
     let mut text = format!("From the side ({} behind, {} deep at most):\n", print(farthest), print(deepest));
-    let side = |place: &(String, f64, f64, f64)| (((place.2 / deepest) * (ROWS - 1) as f64) as usize, column(place.1));
+    let side = |place: &Place| (((place.2 / deepest) * (ROWS - 1) as f64) as usize, column(place.1));
     text.push_str(&grid(ROWS, "~", &places.iter().map(side).collect::<Vec<_>>(), 0));
     text.push_str("From above, port up:\n");
     let middle = ROWS / 2;
-    let above = |place: &(String, f64, f64, f64)| {
+    let above = |place: &Place| {
         let row = middle as f64 + place.3 / widest * (middle - 1) as f64;
         (row as usize, column(place.1))
     };
@@ -74,10 +86,7 @@ pub fn svg(rods: &[Rod], sets: &[Set], print: Print<'_>) -> String {
     const WIDE: f64 = 640.0;
     const HIGH: f64 = 240.0;
     const EDGE: f64 = 40.0;
-    let places = places(rods, sets);
-    let farthest = places.iter().map(|place| place.1).fold(1.0, f64::max);
-    let deepest = places.iter().map(|place| place.2).fold(1.0, f64::max);
-    let widest = places.iter().map(|place| place.3.abs()).fold(1.0, f64::max);
+    let Scene { places, farthest, deepest, widest } = Scene::of(rods, sets);
     let x = |behind: f64| EDGE + behind / farthest * (WIDE - 4.0 * EDGE);
     let lure = |x: f64, y: f64, from: (f64, f64), name: &str, says: String| -> Markup {
         html! {

@@ -189,11 +189,7 @@ impl Rod {
     /// The shape can't be worked out; see [`Unsolved`].
     pub fn forward(&self, out: f64, speed: f64, size: Option<f64>, density: f64) -> Result<Run, Unsolved> {
         let lure = self.lure(size);
-        let total = |in_water: f64| -> Result<f64, Unsolved> {
-            Ok(in_water + self.in_air(&self.shape(lure, in_water, speed, density)?))
-        };
-        // With less line out than it takes to the water, nothing is in it.
-        let in_water = root((0.0, out), out, CLOSE / 2.0, total)?.unwrap_or(0.0);
+        let in_water = self.in_water(out, CLOSE / 2.0, lure, speed, density)?;
         let shape = self.shape(lure, in_water, speed, density)?;
         Ok(self.run(&shape, in_water, self.rise(lure, in_water, speed, density)?))
     }
@@ -239,26 +235,31 @@ impl Rod {
     /// The shape can't be worked out; see [`Unsolved`].
     pub fn deepest(&self, speed: f64, size: Option<f64>, density: f64) -> Result<f64, Unsolved> {
         let lure = self.lure(size);
+        self.deepest_with(lure, speed, density)
+    }
+
+    fn deepest_with(&self, lure: Load, speed: f64, density: f64) -> Result<f64, Unsolved> {
         let longest = self.longest(lure, speed, density)?;
         Ok(self.shape(lure, longest, speed, density)?.depth)
     }
 
     /// The most line that can be in the water.
     fn longest(&self, lure: Load, speed: f64, density: f64) -> Result<f64, Unsolved> {
+        self.in_water(self.most_out, CLOSE, lure, speed, density)
+    }
+
+    /// How much of the line out is in the water: none where it is less than it takes to the water.
+    fn in_water(&self, out: f64, close: f64, lure: Load, speed: f64, density: f64) -> Result<f64, Unsolved> {
         let total = |in_water: f64| -> Result<f64, Unsolved> {
             Ok(in_water + self.in_air(&self.shape(lure, in_water, speed, density)?))
         };
-        Ok(root((0.0, self.most_out), self.most_out, CLOSE, total)?.unwrap_or(0.0))
+        Ok(root((0.0, out), out, close, total)?.unwrap_or(0.0))
     }
 
     /// The speed at which all the line would reach a depth.
     fn slower(&self, depth: f64, speed: f64, lure: Load, density: f64) -> Result<Option<f64>, Unsolved> {
         const SLOWEST: f64 = 0.2;
-        let deep = |less: f64| {
-            let speed = speed - less;
-            let longest = self.longest(lure, speed, density)?;
-            Ok::<_, Unsolved>(self.shape(lure, longest, speed, density)?.depth)
-        };
+        let deep = |less: f64| self.deepest_with(lure, speed - less, density);
         if speed <= SLOWEST {
             return Ok(None);
         }
@@ -268,10 +269,9 @@ impl Rod {
     /// How many times the weight would reach a depth with all the line.
     fn heavier(&self, depth: f64, speed: f64, lure: Load, density: f64) -> Result<Option<f64>, Unsolved> {
         const MOST: f64 = 4.0;
-        let deep = |times: f64| {
-            let Some(rod) = self.with_weight(times) else { return Ok(0.0) };
-            let longest = rod.longest(lure, speed, density)?;
-            Ok::<_, Unsolved>(rod.shape(lure, longest, speed, density)?.depth)
+        let deep = |times: f64| match self.with_weight(times) {
+            Some(rod) => rod.deepest_with(lure, speed, density),
+            None => Ok(0.0),
         };
         root((1.0, MOST), depth, 0.05, deep)
     }

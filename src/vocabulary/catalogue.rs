@@ -51,6 +51,21 @@ pub struct Entry {
     pub help: &'static str,
 }
 
+/// The least and greatest value that can be, in counts, and the same as text.
+pub type Range = ((i64, i64), &'static str);
+
+impl Entry {
+    /// The range that is physically plausible, where there is one.
+    pub fn range(&self) -> Option<Range> {
+        self.plausible.map(|range| (range, self.plausible_text))
+    }
+
+    /// Whether a value in counts is physically plausible.
+    pub fn is_plausible(&self, value: i64) -> bool {
+        self.plausible.is_none_or(|(least, most)| (least..=most).contains(&value))
+    }
+}
+
 /// What a call takes in its brackets.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Takes {

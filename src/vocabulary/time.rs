@@ -39,6 +39,11 @@ impl Instant {
     }
 }
 
+/// A moment as everything that is told has it: to the second, with its offset.
+pub fn to_the_second(at: &ZonedDateTime) -> String {
+    at.strftime("%Y-%m-%dT%H:%M:%S%:z").to_string()
+}
+
 /// The last moment of the day that a moment lies in, by a zone's calendar.
 pub fn end_of_day(at: Instant, zone: &TimeZone) -> Instant {
     let start_of_next = at.zoned(zone).tomorrow().and_then(|next| next.start_of_day());

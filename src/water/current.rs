@@ -1,7 +1,7 @@
 //! Speed through the water where no log measures it: the way over the ground less the current.
 
 use super::wind::Vector;
-use super::{Derivation, Needs, Surroundings};
+use super::{Derivation, Needs, Surroundings, missing};
 use crate::vocabulary::catalogue::Known;
 use crate::vocabulary::quantity::{from_si, to_si};
 
@@ -23,15 +23,12 @@ pub(super) const WATER_SPEED: Derivation = Derivation {
 };
 
 fn needs(around: &dyn Surroundings) -> Needs {
-    let missing: Vec<&str> = [
+    let missing = missing([
         (around.reading(Known::GroundSpeed).is_none(), "the speed over ground"),
         (around.reading(Known::Course).is_none(), "the course over ground"),
         (around.lake().current.is_none(), "the water file's `current`"),
-    ]
-    .into_iter()
-    .filter_map(|(missing, what)| missing.then_some(what))
-    .collect();
-    Needs(format!("a log that measures it; or {}", missing.join(", ")))
+    ]);
+    Needs(format!("a log that measures it; or {}", missing))
 }
 
 /// The way through the water: that over the ground less the current, by where both go to.

@@ -8,7 +8,7 @@
 
 use super::cast::Profile;
 use super::lake::Lake;
-use super::{Needs, Place};
+use super::{Needs, Place, missing};
 use crate::vocabulary::quantity::{from_si, to_si};
 use jiff::civil::Date;
 
@@ -57,21 +57,18 @@ pub fn estimate(
     date: Option<Date>,
     surface: Option<i64>,
 ) -> Result<Estimate, Needs> {
-    let missing: Vec<&str> = [
+    let missing = missing([
         (surface.is_none(), "the surface temperature"),
         (date.is_none(), "a date"),
         (place.is_none(), "a position"),
         (lake.longest_open_line.is_none(), "the water file's `longest_open_line`"),
         (lake.area.is_none(), "the water file's `area`"),
         (lake.deepest.is_none(), "the water file's `deepest`"),
-    ]
-    .into_iter()
-    .filter_map(|(missing, what)| missing.then_some(what))
-    .collect();
+    ]);
     let (Some(surface), Some(date), Some(place), Some(line), Some(area), Some(deepest)) =
         (surface, date, place, lake.longest_open_line, lake.area, lake.deepest)
     else {
-        return Err(Needs(format!("an estimate needs {}", missing.join(", "))));
+        return Err(Needs(format!("an estimate needs {}", missing)));
     };
     if lake.drawn_from_below {
         return Err("no estimate: water is drawn from below here, which the regressions do not know".into());

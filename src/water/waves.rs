@@ -9,7 +9,7 @@
 //! The Beaufort number and the sea state are the World Meteorological Organization's: the limits of the scale's steps in
 //! metres a second and in knots, and code table 3700.
 
-use super::{Derivation, Needs, Surroundings};
+use super::{Derivation, Needs, Surroundings, missing};
 use crate::vocabulary::catalogue::Known;
 use crate::vocabulary::quantity::{from_si, to_si};
 
@@ -52,21 +52,18 @@ pub fn of_wind(around: &dyn Surroundings) -> Result<Waves, Needs> {
 
 fn over(around: &dyn Surroundings) -> Result<(f64, f64, f64), Needs> {
     let lake = around.lake();
-    let missing: Vec<&str> = [
+    let missing = missing([
         (around.reading(Known::Wind).is_none(), "the wind"),
         (around.reading(Known::WindFrom).is_none(), "where the wind comes from"),
         (lake.fetch.is_empty(), "the water file's `fetch`"),
         (lake.mean_depth.is_none(), "the water file's `mean_depth`"),
-    ]
-    .into_iter()
-    .filter_map(|(missing, what)| missing.then_some(what))
-    .collect();
+    ]);
     let known = || {
         let wind = around.reading(Known::Wind)?;
         let fetch = lake.fetch_from(around.reading(Known::WindFrom)?)?;
         Some((to_si(wind), to_si(fetch), to_si(lake.mean_depth?)))
     };
-    known().ok_or_else(|| Needs(format!("somebody to measure them; or, for an estimate, {}", missing.join(", "))))
+    known().ok_or_else(|| Needs(format!("somebody to measure them; or, for an estimate, {}", missing)))
 }
 
 pub(super) const WAVES: Derivation = Derivation {

@@ -13,7 +13,7 @@ use crate::session::{Event, Setting};
 use crate::source::feed::Instruments;
 use crate::source::given::{self, Names};
 use crate::source::{Fault, boat, place, time, water};
-use crate::vocabulary::catalogue::Known;
+use crate::vocabulary::catalogue::{Known, Range};
 use crate::vocabulary::kind::{Kind, same_word};
 use crate::vocabulary::nearest::nearest;
 use crate::vocabulary::quantity::{from_si, to_si};
@@ -102,13 +102,13 @@ fn lake(path: &str, lake: v1::Lake, wrong: &mut Violations) -> Lake {
     rose.dedup_by_key(|(from, _)| *from);
     let deep_water = deep_water.and_then(|quantity| {
         let field = format!("{path}.deep_water");
-        counts(&field, "deep_water", &quantity, Kind::Temperature, range_of(Known::Surface), wrong)
+        counts(&field, "deep_water", &quantity, Kind::Temperature, Known::Surface.entry().range(), wrong)
     });
     let current = current.and_then(|current| {
         let v1::Current { set_degrees, drift } = current;
         let set = direction(&format!("{path}.current.set_degrees"), set_degrees, wrong);
         let field = format!("{path}.current.drift");
-        let drift = needed(&field, "drift", drift, Kind::Speed, range_of(Known::WaterSpeed), wrong);
+        let drift = needed(&field, "drift", drift, Kind::Speed, Known::WaterSpeed.entry().range(), wrong);
         Some(Current { set: set?, drift: drift? })
     });
     let habitat = habitats.into_iter().enumerate();
@@ -120,9 +120,9 @@ fn lake(path: &str, lake: v1::Lake, wrong: &mut Violations) -> Lake {
                 wrong.add(format!("{path}.{field}"), format!("a text of 1 to {MOST_VALUE_BYTES} bytes is needed"));
             }
         }
-        let (field, known) = (format!("{path}.warmest"), range_of(Known::Surface));
+        let (field, known) = (format!("{path}.warmest"), Known::Surface.entry().range());
         let warmest = needed(&field, "warmest", warmest, Kind::Temperature, known, wrong);
-        let (field, known) = (format!("{path}.oxygen"), range_of(Known::OxygenAt));
+        let (field, known) = (format!("{path}.oxygen"), Known::OxygenAt.entry().range());
         let oxygen = needed(&field, "oxygen", oxygen, Kind::Oxygen, known, wrong);
         Some(Habitat { species, warmest: warmest?, oxygen: oxygen?, source })
     });
@@ -142,14 +142,8 @@ fn lake(path: &str, lake: v1::Lake, wrong: &mut Violations) -> Lake {
     }
 }
 
-type Range = ((i64, i64), &'static str);
-
-fn range_of(known: Known) -> Option<Range> {
-    known.entry().plausible.map(|range| (range, known.entry().plausible_text))
-}
-
 fn depths() -> Range {
-    range_of(Known::Bottom).unwrap_or(((0, i64::MAX), "0 and more"))
+    Known::Bottom.entry().range().unwrap_or(((0, i64::MAX), "0 and more"))
 }
 
 /// A direction in counts.
@@ -266,8 +260,7 @@ pub fn time(field: &str, text: &str, water: Option<&TimeZone>, wrong: &mut Viola
 /// A stretch of time since the last strike.
 pub fn strikeless(field: &str, quantity: &v1::Quantity, wrong: &mut Violations) -> Option<Event> {
     let known = Known::Strikeless;
-    let plausible = known.entry().plausible.map(|range| (range, known.entry().plausible_text));
-    let counts = counts(field, known.name(), quantity, Kind::Duration, plausible, wrong)?;
+    let counts = counts(field, known.name(), quantity, Kind::Duration, known.entry().range(), wrong)?;
     Some(Event::Give(GivenTarget::Known(known), Some(counts)))
 }
 
@@ -277,7 +270,7 @@ fn counts(
     what: &str,
     quantity: &v1::Quantity,
     kind: Kind,
-    plausible: Option<((i64, i64), &str)>,
+    plausible: Option<Range>,
     wrong: &mut Violations,
 ) -> Option<i64> {
     let text = text_of(quantity).map_err(|why| wrong.add(field, why)).ok()?;
