@@ -529,6 +529,12 @@ impl Standing {
         self.rods.get(name).filter(|(is_in, _)| *is_in && self.lines_in).map(|(_, run)| run)
     }
 
+    /// The rods that fish, with what they run.
+    pub fn fishing(&self) -> impl Iterator<Item = (&str, &Run)> {
+        let fishing = self.rods.iter().filter(|(_, (is_in, _))| *is_in && self.lines_in);
+        fishing.map(|(name, (_, run))| (name.as_str(), run))
+    }
+
     /// Whether a fish that is landed has struck: on that rod, or where either rod was not seen on any.
     pub fn has_struck(&self, rod: Option<&str>) -> bool {
         self.strike_of(rod).is_some()
@@ -582,6 +588,25 @@ fn impossible(file: &str, entries: &[Entry]) -> Faults {
 impl What {
     /// What a session takes of it; `standing` is how the day stood before. Faults name file, line and field.
     pub fn events(&self, file: &str, names: &mut Names, standing: &Standing) -> Result<Vec<Event>, Faults> {
+        self.events_by(standing, &mut |moment| names.moment(file, moment))
+    }
+
+    /// The same where the log may have been kept with another strategy; see [`Names::moment_of_log`].
+    pub fn events_of_log(
+        &self,
+        file: &str,
+        names: &mut Names,
+        standing: &Standing,
+        passed_over: &mut BTreeMap<String, u64>,
+    ) -> Result<Vec<Event>, Faults> {
+        self.events_by(standing, &mut |moment| names.moment_of_log(file, moment, passed_over))
+    }
+
+    fn events_by(
+        &self,
+        standing: &Standing,
+        read: &mut dyn FnMut(&MomentInput) -> Result<Vec<Event>, Faults>,
+    ) -> Result<Vec<Event>, Faults> {
         let give = |known, value| Event::Give(GivenTarget::Known(known), Some(value));
         Ok(match self {
             What::Lines(lines_in) => vec![give(Known::LinesIn, i64::from(*lines_in))],
@@ -593,11 +618,11 @@ impl What {
                 let mut events = Vec::new();
                 if let Some(measured) = measured {
                     // Instruments are shown in the strategy's own units, not as the log has them.
-                    let measured = names.moment(file, measured)?;
-                    events.extend(measured.into_iter().filter(|event| !matches!(event, Event::Written(..))));
+                    events = read(measured)?;
+                    events.retain(|event| !matches!(event, Event::Written(..)));
                 }
                 if let Some(given) = given {
-                    events.extend(names.moment(file, given)?);
+                    events.extend(read(given)?);
                 }
                 events
             }
