@@ -177,6 +177,16 @@ impl Run {
     }
 }
 
+/// How the name of a log's file ends.
+const ENDINGS: [&str; 2] = ["yaml", "yml"];
+
+/// The logs that a path names: `-` and a file name themselves; a folder names those in it and below it, sorted by path.
+///
+/// Errors: there is nothing at the path; it is a folder with no log in it.
+pub fn find(path: &str) -> Result<Vec<String>, Fault> {
+    crate::source::strategies::find_with(path, &ENDINGS, "logs", "logs")
+}
+
 const HEADER: [&str; 6] = ["water", "boat", "strategy", "date", "zone", "events"];
 const THINGS: [&str; 7] = ["lines", "strike", "landed", "rod", "note", "readings", "measured"];
 
@@ -202,6 +212,21 @@ impl Log {
         }
         let document = Document::parse_within(file, text, BOUNDS)?;
         Ok(Self { cut, ..Self::of(&document, zone)? })
+    }
+
+    /// When lines were in: from each `in` to the next `out`, the last to the last event.
+    pub fn lines_in(&self) -> Vec<(Instant, Instant)> {
+        let mut spans = Vec::new();
+        let mut since = None;
+        for entry in &self.entries {
+            match entry.what {
+                What::Lines(true) => since = since.or(Some(entry.at)),
+                What::Lines(false) => spans.extend(since.take().map(|from| (from, entry.at))),
+                _ => {}
+            }
+        }
+        spans.extend(since.zip(self.entries.last().map(|entry| entry.at)));
+        spans
     }
 
     /// The one event of a line, as [`super::record`] writes it.

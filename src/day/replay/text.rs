@@ -107,7 +107,7 @@ impl Replayed {
 }
 
 /// The time of day of a time as it is shown; with seconds only where there are some.
-fn clock(at: &str) -> &str {
+pub fn clock(at: &str) -> &str {
     let time = at.split_once('T').map_or(at, |(_, time)| time);
     match time.get(5..8) {
         Some(":00") | None => time.get(..5).unwrap_or(time),
