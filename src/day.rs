@@ -2,9 +2,11 @@
 //!
 //! [`log`] is the day's log, read and checked; [`record`] writes one as it happens, so that a crash loses nothing that
 //! is older than a second; [`live`] is the day under way: what happens goes into the log first and from there into the
-//! session, so that reading the log again gives the same calls.
+//! session, so that reading the log again gives the same calls; [`sheet`] is what a fair contest assigns.
 
+mod keys;
 pub mod live;
 pub mod log;
 pub mod press;
 pub mod record;
+pub mod sheet;
