@@ -1,11 +1,14 @@
 //! A day on the water: what happened, as it is written down, and the session it makes.
 //!
 //! [`log`] is the day's log, read and checked; [`record`] writes one as it happens, so that a crash loses nothing that
-//! is older than a second; [`replay`] is a strategy over a log; [`live`] is the day under way: what happens goes into the log first and from there into the
-//! session, so that reading the log again gives the same calls.
+//! is older than a second; [`live`] is the day under way: what happens goes into the log first and from there into the
+//! session, so that reading the log again gives the same calls; [`replay`] is a strategy over a log; [`sheet`] is what a
+//! fair contest assigns.
 
+mod keys;
 pub mod live;
 pub mod log;
 pub mod press;
 pub mod record;
 pub mod replay;
+pub mod sheet;

@@ -82,7 +82,7 @@ fn what_cant_have_been_is_found_with_line_and_help() {
             "- {at: \"06:31\", rod: port, depth: 9000 ft}",
             "4:35: `9000 ft` is outside what is physically plausible for `depth`",
         ),
-        ("- {at: \"25:31\", lines: in}", "4:9: `2026-05-14T25:31` is no date and time"),
+        ("- {at: \"25:31\", lines: in}", "4:9: `25:31` is no time of day"),
         ("- {at: \"06:31\"}", "4:3: this event does not say what happened"),
         ("- {at: \"06:31\", lines: in, note: hi}", "4:3: this event says `lines` and `note` at once"),
         ("- {at: \"06:31\", lines: in, depth: 20 ft}", "4:28: `events[0]` has no `depth`"),
