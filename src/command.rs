@@ -2,6 +2,7 @@
 
 pub mod advise;
 pub mod check;
+pub mod compare;
 pub mod format;
 mod moment;
 mod output;
@@ -43,6 +44,8 @@ pub enum Command {
     Watch(watch::Watch),
     /// Show what a strategy would have called over a day's log
     Replay(replay::Replay),
+    /// Compare two strategies on the logs of one or many days
+    Compare(compare::Compare),
     /// Serve the strategies of a folder over gRPC
     Serve(serve::Serve),
 }
@@ -67,6 +70,7 @@ pub fn run(arguments: &Arguments) -> Ending {
         Command::Rig(command) => command.run(),
         Command::Watch(command) => command.run(),
         Command::Replay(command) => command.run(),
+        Command::Compare(command) => command.run(),
         Command::Serve(command) => command.run(),
     };
     let ending = result.unwrap_or_else(|faults| {

@@ -29,6 +29,8 @@
 //! | [`advice`] | strategy and session to advice, as data and in words |
 //! | [`day`] | what happens on the water to the day's log, and from there to a session |
 //! | [`tackle`] | the called tactic to each rod: line out |
+//! | [`statistics`] | what two counts can prove |
+//! | [`compare`] | two strategies on the same days: where they differ, what the fish said, what that proves |
 //! | [`service`] | the gRPC service |
 //! | [`command`] | one file for each subcommand |
 //!
@@ -39,6 +41,7 @@
 pub mod advice;
 pub mod check;
 pub mod command;
+pub mod compare;
 pub mod day;
 pub mod engine;
 pub mod explain;
@@ -49,6 +52,7 @@ pub mod proof;
 pub mod service;
 pub mod session;
 pub mod source;
+pub mod statistics;
 pub mod syntax;
 pub mod tackle;
 pub mod text;

@@ -9,7 +9,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
 /// Each room, and the rooms it may use.
-const ROOMS: [(&str, &[&str]); 18] = [
+const ROOMS: [(&str, &[&str]); 20] = [
     ("text", &[]),
     ("findings", &["text"]),
     ("vocabulary", &[]),
@@ -26,6 +26,8 @@ const ROOMS: [(&str, &[&str]); 18] = [
     ("tackle", &["advice", "engine", "program", "session", "vocabulary", "water"]),
     ("source", &["check", "findings", "program", "session", "syntax", "tackle", "text", "vocabulary", "water"]),
     ("day", &["advice", "engine", "explain", "program", "session", "source", "tackle", "vocabulary"]),
+    ("statistics", &[]),
+    ("compare", &["advice", "day", "engine", "program", "session", "source", "statistics", "vocabulary", "water"]),
     (
         "service",
         &[
@@ -51,6 +53,7 @@ const ROOMS: [(&str, &[&str]); 18] = [
         &[
             "advice",
             "check",
+            "compare",
             "day",
             "findings",
             "format",

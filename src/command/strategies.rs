@@ -7,7 +7,6 @@ use super::output;
 use crate::check::{Checked, check_bytes, check_with_lets, has_header};
 use crate::findings::{Finding, terminal};
 use crate::program::Program;
-pub(super) use crate::source::strategies::ENDING;
 use crate::source::strategies::{StrategyFile, find};
 use crate::source::{Fault, Faults};
 
@@ -73,7 +72,8 @@ pub(super) fn program(path: &str) -> Result<Option<Arc<Program>>, Faults> {
 /// The same with some lets changed, each written `NAME = VALUE`.
 pub(super) fn checked(path: &str, lets: &[String]) -> Result<Option<Arc<Program>>, Faults> {
     let read = StrategyFile::read(path)?;
-    let strategy = Strategy { name: shown(path), checked: check_with_lets(&shown(path), read.bytes, &read.includes, lets) };
+    let strategy =
+        Strategy { name: shown(path), checked: check_with_lets(&shown(path), read.bytes, &read.includes, lets) };
     if strategy.checked.program.is_none() {
         let Checked { findings, sources, .. } = &strategy.checked;
         output::complain(&terminal::draw(findings, sources, false));

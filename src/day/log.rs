@@ -560,7 +560,11 @@ fn impossible(file: &str, entries: &[Entry]) -> Faults {
 impl What {
     /// What a session takes of it; `standing` is how the day stood before. Faults name file, line and field.
     pub fn events(&self, file: &str, names: &mut Names, standing: &Standing) -> Result<Vec<Event>, Faults> {
-        self.events_by(standing, &mut |moment| names.moment(file, moment))
+        self.events_by(standing, &mut |moment, written| {
+            let mut events = names.moment(file, moment)?;
+            events.retain(|event| written || !matches!(event, Event::Written(..)));
+            Ok(events)
+        })
     }
 
     /// The same where the log may have been kept with another strategy; see [`Names::moment_of_log`].
@@ -571,13 +575,13 @@ impl What {
         standing: &Standing,
         passed_over: &mut BTreeMap<String, u64>,
     ) -> Result<Vec<Event>, Faults> {
-        self.events_by(standing, &mut |moment| names.moment_of_log(file, moment, passed_over))
+        self.events_by(standing, &mut |moment, written| names.moment_of_log(file, moment, written, passed_over))
     }
 
     fn events_by(
         &self,
         standing: &Standing,
-        read: &mut dyn FnMut(&MomentInput) -> Result<Vec<Event>, Faults>,
+        read: &mut dyn FnMut(&MomentInput, bool) -> Result<Vec<Event>, Faults>,
     ) -> Result<Vec<Event>, Faults> {
         let give = |known, value| Event::Give(GivenTarget::Known(known), Some(value));
         Ok(match self {
@@ -590,11 +594,10 @@ impl What {
                 let mut events = Vec::new();
                 if let Some(measured) = measured {
                     // Instruments are shown in the strategy's own units, not as the log has them.
-                    events = read(measured)?;
-                    events.retain(|event| !matches!(event, Event::Written(..)));
+                    events = read(measured, false)?;
                 }
                 if let Some(given) = given {
-                    events.extend(read(given)?);
+                    events.extend(read(given, true)?);
                 }
                 events
             }

@@ -115,7 +115,7 @@ impl Timeline {
         let mut calls: Vec<Call> = Vec::new();
         let mut inputs: Vec<Option<i64>> = Vec::new();
         let passed_over = replay(program, setting, log, &mut |seen| {
-            let outcome = seen.session.outcome_of(&seen.moment, &seen.standing);
+            let outcome = seen.session.outcome_of(&seen.moment, seen.standing);
             let now = inputs_of(program, &seen.moment);
             let same = calls.last().is_some_and(|call| call.outcome.same_call(&outcome));
             if let Some(last) = calls.last_mut() {
@@ -151,7 +151,7 @@ pub struct Seen<'s> {
     /// What it knows.
     pub moment: Moment<'s>,
     /// Where it stands.
-    pub standing: State,
+    pub standing: &'s State,
 }
 
 /// Goes through a log's day with a session of a program, from the first lines in to the end; gives the readings that the
@@ -172,10 +172,8 @@ pub fn replay(
     let mut pass = |session: &mut Session, at: Instant, events: Vec<Event>| {
         // The instants of a log are in order, which its reading made sure of.
         let _ = session.at(at, events);
-        if session.started() && at <= end {
-            let moment = session.moment(at);
-            let standing = session.standing(&moment);
-            see(&Seen { at, session, moment, standing });
+        if let Some(standing) = session.state().filter(|_| at <= end) {
+            see(&Seen { at, session, moment: session.moment(at), standing });
         }
     };
     for happened in log.entries.chunk_by(|a, b| a.at == b.at) {
@@ -231,7 +229,7 @@ fn tips(
         .collect();
     let without: Vec<Outcome> = changed
         .iter()
-        .map(|(id, was, _)| decide(program, &But { readings: &seen.moment, id: *id, value: *was }, &seen.standing))
+        .map(|(id, was, _)| decide(program, &But { readings: &seen.moment, id: *id, value: *was }, seen.standing))
         .collect();
     let differs = |a: &Outcome, b: &Outcome, id: AspectId| {
         let by = |outcome: &Outcome| outcome.aspects.get(id.index()).and_then(|aspect| aspect.decided_by);

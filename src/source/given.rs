@@ -130,7 +130,7 @@ impl Names {
             if let Some((_, value)) = text.as_ref().split_once('=') {
                 moment.write(&given, value);
             }
-            if moment.take(given, text.as_ref().to_owned()).is_some() {
+            if moment.take(given, 0).is_some() {
                 let name = text.as_ref().split('=').next().unwrap_or_default().trim();
                 faults.add(Fault::new(format!("`{name}` is given twice")).within("--set").field(name));
             }
@@ -141,6 +141,11 @@ impl Names {
     /// What a moment of a file gives, in the order in which a session takes it. Giving one thing twice, under two
     /// spellings, is an error.
     pub fn moment(&mut self, file: &str, moment: &MomentInput) -> Result<Vec<Event>, Faults> {
+        self.moment_with(file, moment, true)
+    }
+
+    /// The same, with how values were written or without that.
+    fn moment_with(&mut self, file: &str, moment: &MomentInput, written: bool) -> Result<Vec<Event>, Faults> {
         let mut faults = Faults::default();
         let mut gathered = Gathered::default();
         let mut places = Vec::new();
@@ -149,11 +154,14 @@ impl Names {
             match self.item(item) {
                 Ok(Item::Place(place)) => places.push(Event::Place(place)),
                 Ok(Item::Given(given)) => {
-                    if let Node::Text(text) = &item.value {
+                    if let Node::Text(text) = &item.value
+                        && written
+                    {
                         gathered.write(&given, &text.text);
                     }
-                    if let Some(earlier) = gathered.take(given, format!("line {}", item.name.spot.line)) {
-                        let message = format!("`{}` is given twice in one moment; first in {earlier}", item.name.text);
+                    if let Some(earlier) = gathered.take(given, item.name.spot.line) {
+                        let name = &item.name.text;
+                        let message = format!("`{name}` is given twice in one moment; first in line {earlier}");
                         faults.add(place_fault(Fault::new(message).at(item.name.spot)));
                     }
                 }
@@ -165,11 +173,13 @@ impl Names {
     }
 
     /// The same of a log, which may have been kept with another strategy: what these names lack, or have as something
-    /// else of their own, is passed over and counted. What the catalogue has is judged as ever.
+    /// else of their own, is passed over and counted. What the catalogue has is judged as ever. `written` keeps how values
+    /// were written.
     pub fn moment_of_log(
         &mut self,
         file: &str,
         moment: &MomentInput,
+        written: bool,
         passed_over: &mut BTreeMap<String, u64>,
     ) -> Result<Vec<Event>, Faults> {
         let mut is_theirs = |item: &GivenText| match self.target(&item.name.text) {
@@ -179,7 +189,7 @@ impl Names {
         };
         let others: Vec<bool> = moment.given.iter().map(|item| !is_theirs(item)).collect();
         if !others.contains(&true) {
-            return self.moment(file, moment);
+            return self.moment_with(file, moment, written);
         }
         let mut theirs = MomentInput { given: Vec::new(), ..moment.clone() };
         for (item, other) in moment.given.iter().zip(others) {
@@ -188,7 +198,7 @@ impl Names {
                 false => theirs.given.push(item.clone()),
             }
         }
-        self.moment(file, &theirs)
+        self.moment_with(file, &theirs, written)
     }
 
     /// Where a moment says the boat is, or what else it gives.
@@ -371,17 +381,17 @@ fn written_value<'n>(name: &str, node: &'n Node) -> Result<(String, Parts<'n>), 
 /// What one moment gives, each thing once.
 #[derive(Default)]
 struct Gathered {
-    given: Vec<(GivenDef, String)>,
+    /// Each with the line it stands in.
+    given: Vec<(GivenDef, u32)>,
     written: Vec<Event>,
 }
 
 impl Gathered {
-    /// Takes one in; where it is there already, says where.
-    fn take(&mut self, given: GivenDef, at: String) -> Option<String> {
-        let earlier =
-            self.given.iter().find(|(other, _)| same_thing(other, &given)).map(|(_, earlier)| earlier.clone());
+    /// Takes one in; where it is there already, says in which line.
+    fn take(&mut self, given: GivenDef, line: u32) -> Option<u32> {
+        let earlier = self.given.iter().find(|(other, _)| same_thing(other, &given)).map(|(_, earlier)| *earlier);
         if earlier.is_none() {
-            self.given.push((given, at));
+            self.given.push((given, line));
         }
         earlier
     }

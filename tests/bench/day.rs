@@ -29,7 +29,8 @@ pub fn day(every: u32) -> String {
     text.push_str("- {at: \"06:00:00\", readings: {cloud: 40 %, clarity: 20 ft, marks: yes}}\n");
     text.push_str("- {at: \"06:00:00\", lines: in}\n");
     for rod in ["port flat", "starboard flat", "port lead", "starboard wire"] {
-        writeln!(text, "- {{at: \"06:00:00\", rod: {rod}, depth: 18 ft, speed: 2.6 mph, size: 3 in, lure: spoon}}").unwrap();
+        writeln!(text, "- {{at: \"06:00:00\", rod: {rod}, depth: 18 ft, speed: 2.6 mph, size: 3 in, lure: spoon}}")
+            .unwrap();
     }
     for second in (1..36_000).step_by(every as usize) {
         let (hour, minute) = (6 + second / 3600, second / 60 % 60);
@@ -56,7 +57,8 @@ fn days(criterion: &mut Criterion) {
     let setting = Water::read("rules/ossel/water.yaml").unwrap().setting;
     let programs = ["rules/less_to_chase.strategy", "rules/light_and_depth.strategy"].map(strategy);
     let read = |text: &str| Log::of_bytes("day.yaml", text.as_bytes().to_vec(), setting.zone.as_ref()).unwrap();
-    let replay = |program: &Arc<Program>, setting: &Setting, log: &Log| Timeline::of(program, setting, log, None).unwrap();
+    let replay =
+        |program: &Arc<Program>, setting: &Setting, log: &Log| Timeline::of(program, setting, log, None).unwrap();
     for (name, every) in [("each second", 1), ("each minute", 60)] {
         let text = day(every);
         let log = read(&text);
