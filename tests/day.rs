@@ -75,7 +75,7 @@ fn what_cant_have_been_is_found_with_line_and_help() {
             "- {at: \"06:31\", lines: in}\n- {at: \"06:30\", lines: out}",
             "5:3: the event in line 5 is earlier than the one before it, in line 4",
         ),
-        ("- {at: \"06:31\", strke: port}", "4:17: `events[0]` has no `strke`"),
+        ("- {at: \"06:31\", strke: port}", "4:17: this event has no `strke`"),
         ("- {at: \"06:31\", lines: down}", "4:24: `lines` is `in` or `out`, not `down`"),
         ("- {at: \"06:31\", rod: port, depth: 20 mph}", "4:35: "),
         (
@@ -85,7 +85,7 @@ fn what_cant_have_been_is_found_with_line_and_help() {
         ("- {at: \"25:31\", lines: in}", "4:9: `25:31` is no time of day"),
         ("- {at: \"06:31\"}", "4:3: this event does not say what happened"),
         ("- {at: \"06:31\", lines: in, note: hi}", "4:3: this event says `lines` and `note` at once"),
-        ("- {at: \"06:31\", lines: in, depth: 20 ft}", "4:28: `events[0]` has no `depth`"),
+        ("- {at: \"06:31\", lines: in, depth: 20 ft}", "4:28: this event has no `depth`"),
         ("- {lines: in}", "4:3: this event has no `at`"),
         ("- {at: \"06:31\", readings: 54 °F}", "4:27: `readings` is a text, not readings with their values"),
     ];

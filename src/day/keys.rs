@@ -63,7 +63,10 @@ impl<'n> Keys<'n> {
     pub fn no_others(&self, known: &[&'static str]) -> Result<(), Fault> {
         match self.entries.iter().find(|(key, _)| !known.contains(&key.text.as_str())) {
             None => Ok(()),
-            Some((key, _)) => Err(unknown_key(key, Some(&self.path), known)),
+            Some((key, _)) => {
+                let message = format!("this {} has no `{}`", self.what, key.text);
+                Err(Fault { message, ..unknown_key(key, Some(&self.path), known) })
+            }
         }
     }
 }

@@ -30,6 +30,7 @@ use std::collections::BTreeMap;
 
 use jiff::tz::TimeZone;
 
+use super::form;
 use super::keys::{Keys, Times};
 use super::sheet::Sheet;
 use crate::program::GivenTarget;
@@ -182,7 +183,7 @@ impl Run {
 }
 
 /// How the name of a log's file ends.
-const ENDINGS: [&str; 2] = ["yaml", "yml"];
+const ENDINGS: [&str; 3] = ["yaml", "yml", "csv"];
 
 /// The logs that a path names: `-` and a file name themselves; a folder names those in it and below it, sorted by path.
 ///
@@ -191,7 +192,8 @@ pub fn find(path: &str) -> Result<Vec<String>, Fault> {
     crate::source::strategies::find_with(path, &ENDINGS, "logs", "logs")
 }
 
-const HEADER: [&str; 7] = ["water", "boat", "strategy", "date", "zone", "contest", "events"];
+/// The keys of a log.
+pub(super) const HEADER: [&str; 7] = ["water", "boat", "strategy", "date", "zone", "contest", "events"];
 const THINGS: [&str; 7] = ["lines", "strike", "landed", "rod", "note", "readings", "measured"];
 
 impl Log {
@@ -202,13 +204,7 @@ impl Log {
 
     /// Reads a log out of bytes.
     pub fn of_bytes(file: &str, bytes: Vec<u8>, zone: Option<&TimeZone>) -> Result<Self, Faults> {
-        let (bytes, cut) = without_cut(bytes);
-        let mut text = files::text_of(file, bytes)?;
-        // A log that was begun and has no event yet.
-        if let Some(head) = text.trim_end().strip_suffix("events:") {
-            text = format!("{head}events: []\n");
-        }
-        let document = Document::parse_within(file, text, BOUNDS)?;
+        let (document, cut) = form::document(file, bytes)?;
         Ok(Self { cut, ..Self::of(&document, zone)? })
     }
 
@@ -298,41 +294,6 @@ fn events_of(document: &Document) -> Result<&[Node], Fault> {
     Err(spot.into_iter().fold(fault, Fault::at))
 }
 
-/// The bytes without a last line that was never finished, and that line. Zeros at the end are what a file system leaves
-/// of bytes that a dead battery kept from the disk.
-fn without_cut(mut bytes: Vec<u8>) -> (Vec<u8>, Option<String>) {
-    let zeros = bytes.iter().rev().take_while(|byte| **byte == 0).count();
-    bytes.truncate(bytes.len() - zeros);
-    let begins = bytes.iter().rposition(|byte| *byte == b'\n').map_or(0, |at| at + 1);
-    let last = String::from_utf8_lossy(bytes.get(begins..).unwrap_or_default()).into_owned();
-    // A line that a person wrote and did not end is whole all the same.
-    if last.is_empty() || (zeros == 0 && is_whole(&last)) {
-        return (bytes, None);
-    }
-    bytes.truncate(begins);
-    (bytes, Some(last))
-}
-
-/// Whether a last line may be all that was meant to be written: one that opens a brace closes it.
-fn is_whole(line: &str) -> bool {
-    const OPENS: &str = "- {";
-    if !line.starts_with(OPENS) {
-        return !OPENS.starts_with(line);
-    }
-    let (mut open, mut quoted, mut escaped) = (0u32, false, false);
-    for c in line.chars() {
-        match c {
-            _ if escaped => escaped = false,
-            '\\' if quoted => escaped = true,
-            '"' => quoted = !quoted,
-            '{' if !quoted => open += 1,
-            '}' if !quoted => open = open.saturating_sub(1),
-            _ => {}
-        }
-    }
-    open == 0 && !quoted
-}
-
 fn entry(number: usize, item: &Node, times: &mut Times) -> Result<Entry, Fault> {
     let path = format!("events[{number}]");
     let Node::Map(entries, spot) = item else {
@@ -347,7 +308,7 @@ fn entry(number: usize, item: &Node, times: &mut Times) -> Result<Entry, Fault> 
         ["strike"] => What::Strike(event.rod_or_yes("strike")?),
         ["landed"] => What::Landed(event.rod_or_yes("landed")?),
         ["rod"] => event.rod()?,
-        ["note"] => What::Note(event.text("note", "")?.text.clone()),
+        ["note"] => What::Note(event.note()?),
         ["readings" | "measured"] | ["readings", "measured"] => What::Readings {
             given: event.readings("readings", at, times)?,
             measured: event.readings("measured", at, times)?,
@@ -380,6 +341,15 @@ impl Keys<'_> {
                 Err(self.fault("lines", written, fault))
             }
         }
+    }
+
+    fn note(&self) -> Result<String, Fault> {
+        let written = self.text("note", "")?;
+        let note = written.text.trim();
+        if note.is_empty() {
+            return Err(self.fault("note", written, Fault::new("this note is empty").help("leave it out")));
+        }
+        Ok(note.to_owned())
     }
 
     fn rod_or_yes(&self, key: &str) -> Result<Option<String>, Fault> {

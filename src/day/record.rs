@@ -82,6 +82,8 @@ pub(super) fn quoted(text: &str) -> String {
     for c in text.chars() {
         match c {
             '"' | '\\' => quoted.extend(['\\', c]),
+            '\n' => quoted.push_str("\\n"),
+            '\t' => quoted.push_str("\\t"),
             c if c.is_control() => quoted.push(' '),
             c => quoted.push(c),
         }
