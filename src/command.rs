@@ -5,6 +5,7 @@ pub mod check;
 pub mod format;
 mod moment;
 mod output;
+pub mod plan;
 pub mod readings;
 pub mod rig;
 pub mod serve;
@@ -36,6 +37,8 @@ pub enum Command {
     Readings(readings::Readings),
     /// Call the tactic for one moment, with its reasons
     Advise(advise::Advise),
+    /// Plan a day ahead, hour by hour
+    Plan(plan::Plan),
     /// Set every rod for a called depth and speed
     Rig(rig::Rig),
     /// Call the tactic live, and keep the day's log
@@ -61,6 +64,7 @@ pub fn run(arguments: &Arguments) -> Ending {
         Command::Trial(command) => command.run(),
         Command::Readings(command) => command.run(),
         Command::Advise(command) => command.run(),
+        Command::Plan(command) => command.run(),
         Command::Rig(command) => command.run(),
         Command::Watch(command) => command.run(),
         Command::Serve(command) => command.run(),

@@ -29,6 +29,8 @@
 //! | [`advice`] | strategy and session to advice, as data and in words |
 //! | [`day`] | what happens on the water to the day's log, and from there to a session |
 //! | [`tackle`] | the called tactic to each rod: line out |
+//! | [`plan`] | a day ahead, hour by hour, as data and in words |
+//! | [`page`] | pages to look at and to print |
 //! | [`service`] | the gRPC service |
 //! | [`command`] | one file for each subcommand |
 //!
@@ -44,6 +46,8 @@ pub mod engine;
 pub mod explain;
 pub mod findings;
 pub mod format;
+pub mod page;
+pub mod plan;
 pub mod program;
 pub mod proof;
 pub mod service;

@@ -9,7 +9,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
 /// Each room, and the rooms it may use.
-const ROOMS: [(&str, &[&str]); 18] = [
+const ROOMS: [(&str, &[&str]); 20] = [
     ("text", &[]),
     ("findings", &["text"]),
     ("vocabulary", &[]),
@@ -26,6 +26,8 @@ const ROOMS: [(&str, &[&str]); 18] = [
     ("tackle", &["advice", "engine", "program", "session", "vocabulary", "water"]),
     ("source", &["check", "findings", "program", "session", "syntax", "tackle", "text", "vocabulary", "water"]),
     ("day", &["advice", "engine", "program", "session", "source", "tackle", "vocabulary"]),
+    ("plan", &["advice", "explain", "program", "session", "source", "tackle", "vocabulary", "water"]),
+    ("page", &["advice", "plan", "tackle", "vocabulary"]),
     (
         "service",
         &[
@@ -54,6 +56,8 @@ const ROOMS: [(&str, &[&str]); 18] = [
             "day",
             "findings",
             "format",
+            "page",
+            "plan",
             "program",
             "proof",
             "service",
@@ -67,7 +71,7 @@ const ROOMS: [(&str, &[&str]); 18] = [
 ];
 
 /// What may stand only in some files (or folders, which end in `/`), and why.
-const EDGES: [(&str, &[&str], &str); 14] = [
+const EDGES: [(&str, &[&str], &str); 16] = [
     ("pest::", &["src/syntax/parse.rs"], "one file knows the library of the grammar"),
     ("pest_derive", &["src/syntax/parse.rs"], "one file knows the library of the grammar"),
     ("serde_yaml", &["src/source/yaml.rs"], "one file knows YAML"),
@@ -76,6 +80,8 @@ const EDGES: [(&str, &[&str], &str); 14] = [
     ("solar_positioning", &["src/water/sun.rs"], "one file knows the library of the sun"),
     ("::gpx::", &["src/source/gpx.rs"], "one file knows the library of tracks"),
     ("rustix::", &["src/source/transport.rs"], "one file knows serial lines"),
+    ("plotters::", &["src/page/plot.rs"], "one file knows the library of plots"),
+    ("maud::", &["src/page/", "src/tackle/draw.rs"], "only pages and drawings know the library of markup"),
     ("differential_equations", &["src/tackle/line.rs"], "one file knows the library of differential equations"),
     ("clap::", &["src/command.rs", "src/command/", "src/main.rs"], "only commands know arguments"),
     ("tonic::", &["src/service.rs", "src/service/"], "only the service knows the wire"),
