@@ -6,6 +6,7 @@ pub mod compare;
 pub mod format;
 mod moment;
 mod output;
+pub mod plan;
 pub mod readings;
 pub mod replay;
 pub mod rig;
@@ -38,6 +39,8 @@ pub enum Command {
     Readings(readings::Readings),
     /// Call the tactic for one moment, with its reasons
     Advise(advise::Advise),
+    /// Plan a day ahead, hour by hour
+    Plan(plan::Plan),
     /// Set every rod for a called depth and speed
     Rig(rig::Rig),
     /// Call the tactic live, and keep the day's log
@@ -67,6 +70,7 @@ pub fn run(arguments: &Arguments) -> Ending {
         Command::Trial(command) => command.run(),
         Command::Readings(command) => command.run(),
         Command::Advise(command) => command.run(),
+        Command::Plan(command) => command.run(),
         Command::Rig(command) => command.run(),
         Command::Watch(command) => command.run(),
         Command::Replay(command) => command.run(),

@@ -31,6 +31,8 @@
 //! | [`tackle`] | the called tactic to each rod: line out |
 //! | [`statistics`] | what two counts can prove |
 //! | [`compare`] | two strategies on the same days: where they differ, what the fish said, what that proves |
+//! | [`plan`] | a day ahead, hour by hour, as data and in words |
+//! | [`page`] | pages to look at and to print |
 //! | [`service`] | the gRPC service |
 //! | [`command`] | one file for each subcommand |
 //!
@@ -47,6 +49,8 @@ pub mod engine;
 pub mod explain;
 pub mod findings;
 pub mod format;
+pub mod page;
+pub mod plan;
 pub mod program;
 pub mod proof;
 pub mod service;

@@ -5,7 +5,8 @@
 //!
 //! - [`files`] opens files and standard input, bounded; [`strategies`] finds strategies and what they include;
 //! - [`yaml`] is the only file that names a YAML library, and keeps where everything stands;
-//! - [`water`], [`boat`] and [`readings`] read the three kinds of data files; [`place`] and [`time`] what they share;
+//! - [`water`], [`boat`], [`readings`] and [`forecast`] read the four kinds of data files; [`place`] and [`time`] what they
+//!   share;
 //! - [`given`] is the one way by which a name and a value become an event of a session.
 //!
 //! Whatever is wrong is a [`Fault`]: where, what, and what would be right.
@@ -15,6 +16,7 @@ mod fault;
 pub mod feed;
 mod fields;
 pub mod files;
+pub mod forecast;
 pub mod given;
 pub mod gpx;
 mod list;

@@ -9,7 +9,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
 /// Each room, and the rooms it may use.
-const ROOMS: [(&str, &[&str]); 20] = [
+const ROOMS: [(&str, &[&str]); 22] = [
     ("text", &[]),
     ("findings", &["text"]),
     ("vocabulary", &[]),
@@ -28,6 +28,8 @@ const ROOMS: [(&str, &[&str]); 20] = [
     ("day", &["advice", "engine", "explain", "program", "session", "source", "tackle", "vocabulary"]),
     ("statistics", &[]),
     ("compare", &["advice", "day", "engine", "program", "session", "source", "statistics", "vocabulary", "water"]),
+    ("plan", &["advice", "explain", "program", "session", "source", "tackle", "vocabulary", "water"]),
+    ("page", &["advice", "plan", "tackle", "vocabulary"]),
     (
         "service",
         &[
@@ -57,6 +59,8 @@ const ROOMS: [(&str, &[&str]); 20] = [
             "day",
             "findings",
             "format",
+            "page",
+            "plan",
             "program",
             "proof",
             "service",
@@ -70,7 +74,7 @@ const ROOMS: [(&str, &[&str]); 20] = [
 ];
 
 /// What may stand only in some files (or folders, which end in `/`), and why.
-const EDGES: [(&str, &[&str], &str); 14] = [
+const EDGES: [(&str, &[&str], &str); 16] = [
     ("pest::", &["src/syntax/parse.rs"], "one file knows the library of the grammar"),
     ("pest_derive", &["src/syntax/parse.rs"], "one file knows the library of the grammar"),
     ("serde_yaml", &["src/source/yaml.rs"], "one file knows YAML"),
@@ -79,6 +83,8 @@ const EDGES: [(&str, &[&str], &str); 14] = [
     ("solar_positioning", &["src/water/sun.rs"], "one file knows the library of the sun"),
     ("::gpx::", &["src/source/gpx.rs"], "one file knows the library of tracks"),
     ("rustix::", &["src/source/transport.rs"], "one file knows serial lines"),
+    ("plotters::", &["src/page/plot.rs"], "one file knows the library of plots"),
+    ("maud::", &["src/page/", "src/tackle/draw.rs"], "only pages and drawings know the library of markup"),
     ("differential_equations", &["src/tackle/line.rs"], "one file knows the library of differential equations"),
     ("clap::", &["src/command.rs", "src/command/", "src/main.rs"], "only commands know arguments"),
     ("tonic::", &["src/service.rs", "src/service/"], "only the service knows the wire"),

@@ -2,7 +2,8 @@
 //!
 //! Made for a small terminal at arm's length: short lines, the numbers first, one thing a line.
 
-use super::{Advice, AspectAdvice, By, LadderAdvice, Open, ReadingAdvice};
+use super::cautions::StandingCaution;
+use super::{Advice, AspectAdvice, By, LadderAdvice, LakeAdvice, Open, ReadingAdvice, Said};
 use crate::explain::Needed;
 
 /// How to lay out a text.
@@ -24,55 +25,62 @@ impl Default for Layout {
 
 /// Says advice in words. `chosen` says how its moment was chosen.
 pub fn tell(advice: &Advice, chosen: Option<&str>, layout: Layout) -> String {
-    let mut page = Page { layout, text: String::new() };
+    let mut page = Page::new(layout);
     page.head(advice, chosen);
     page.the_call(advice);
     page.why(advice);
     page.not_known(advice);
     page.near(advice);
     page.readings(advice);
-    page.lake(advice);
-    page.standing(advice);
+    page.lake(advice.lake.as_ref());
+    page.standing(advice.standing_cautions.iter());
     page.text
 }
 
 /// The call alone, for whoever watches it change: the tactic, the rungs, what is not ruled out, the cautions.
 pub fn brief(advice: &Advice, layout: Layout) -> String {
-    let mut page = Page { layout, text: String::new() };
+    let mut page = Page::new(layout);
     page.head(advice, None);
     page.the_call(advice);
     page.text
 }
 
-struct Page {
+/// Words on a terminal, line by line.
+pub(crate) struct Page {
     layout: Layout,
-    text: String,
+    /// What is said so far.
+    pub text: String,
 }
 
 impl Page {
-    fn line(&mut self, line: &str) {
+    /// A page with nothing on it.
+    pub fn new(layout: Layout) -> Self {
+        Self { layout, text: String::new() }
+    }
+
+    pub fn line(&mut self, line: &str) {
         self.text.push_str(line.trim_end());
         self.text.push('\n');
     }
 
-    fn blank(&mut self) {
+    pub fn blank(&mut self) {
         if !self.text.is_empty() && !self.text.ends_with("\n\n") {
             self.text.push('\n');
         }
     }
 
-    fn title(&mut self, title: &str) {
+    pub fn title(&mut self, title: &str) {
         self.blank();
         let title = self.strong(title);
         self.line(&title);
     }
 
-    fn strong(&self, text: &str) -> String {
+    pub fn strong(&self, text: &str) -> String {
         if self.layout.bold { format!("\u{1b}[1m{text}\u{1b}[0m") } else { text.to_owned() }
     }
 
     /// A paragraph, its first line behind `first` and the others behind `rest`.
-    fn paragraph(&mut self, first: &str, rest: &str, text: &str) {
+    pub fn paragraph(&mut self, first: &str, rest: &str, text: &str) {
         let options = textwrap::Options::new(self.layout.width.max(30)).initial_indent(first).subsequent_indent(rest);
         let lines: Vec<String> = textwrap::wrap(text, options).into_iter().map(|line| line.into_owned()).collect();
         for line in lines {
@@ -92,16 +100,18 @@ impl Page {
         // What is not ruled out stands ahead of a tactic; where lines come up, that comes first.
         if advice.lines_up.is_empty() {
             self.not_ruled_out(&advice.not_ruled_out);
-            self.call(advice);
+            self.blank();
+            self.call(&advice.lines_up, &advice.tactic);
         } else {
-            self.call(advice);
+            self.blank();
+            self.call(&advice.lines_up, &advice.tactic);
             self.not_ruled_out(&advice.not_ruled_out);
         }
         self.ladders(&advice.ladders);
         self.cautions(advice);
     }
 
-    fn not_ruled_out(&mut self, list: &[Open]) {
+    pub fn not_ruled_out(&mut self, list: &[Open]) {
         if list.is_empty() {
             return;
         }
@@ -120,19 +130,19 @@ impl Page {
         }
     }
 
-    fn call(&mut self, advice: &Advice) {
-        self.blank();
-        if !advice.lines_up.is_empty() {
+    /// Lines up and why, or the tactic, a line an aspect.
+    pub fn call(&mut self, lines_up: &[Said], tactic: &[AspectAdvice]) {
+        if !lines_up.is_empty() {
             let up = self.strong("  LINES UP");
             self.line(&up);
-            for said in &advice.lines_up {
+            for said in lines_up {
                 self.paragraph("  ", "  ", &said.text);
                 self.paragraph("    ", "    ", &by_place(&said.by));
             }
             return;
         }
-        let widest = advice.tactic.iter().map(|aspect| aspect.name.chars().count()).max().unwrap_or(0);
-        for aspect in &advice.tactic {
+        let widest = tactic.iter().map(|aspect| aspect.name.chars().count()).max().unwrap_or(0);
+        for aspect in tactic {
             let name = format!("  {:<widest$}  ", aspect.name.to_uppercase());
             let value = match (&aspect.printed, &aspect.why_none) {
                 (Some(printed), _) if aspect.estimated.is_empty() => printed.clone(),
@@ -149,7 +159,7 @@ impl Page {
                 begin = " ".repeat(begin.chars().count());
             }
         }
-        if advice.tactic.is_empty() {
+        if tactic.is_empty() {
             self.line("  This strategy decides nothing.");
         }
     }
@@ -329,8 +339,8 @@ impl Page {
         }
     }
 
-    fn lake(&mut self, advice: &Advice) {
-        let Some(lake) = &advice.lake else { return };
+    pub fn lake(&mut self, lake: Option<&LakeAdvice>) {
+        let Some(lake) = lake else { return };
         let checked = lake.checked.as_deref().map_or_else(|| "not dated".to_owned(), |date| format!("checked {date}"));
         self.title(&format!("{} ({checked})", lake.name.to_uppercase()));
         for rule in &lake.rules {
@@ -341,13 +351,14 @@ impl Page {
         }
     }
 
-    fn standing(&mut self, advice: &Advice) {
+    /// The standing cautions whose figures are not reached, and where all figures come from.
+    pub fn standing<'c>(&mut self, cautions: impl Iterator<Item = &'c StandingCaution> + Clone) {
         self.title("ON THE WATER");
-        for caution in advice.standing_cautions.iter().filter(|caution| !caution.reached) {
+        for caution in cautions.clone().filter(|caution| !caution.reached) {
             self.paragraph("  ", "    ", &caution.text);
         }
         let mut sources: Vec<String> = Vec::new();
-        for caution in advice.standing_cautions.iter().filter(|caution| caution.limit.is_some()) {
+        for caution in cautions.filter(|caution| caution.limit.is_some()) {
             let source = format!("{} ({})", caution.source, caution.date);
             if !sources.contains(&source) {
                 sources.push(source);
@@ -386,7 +397,7 @@ fn duration(value: &super::Value) -> String {
 }
 
 /// A rule or rung as people call it.
-fn by_name(by: &By) -> String {
+pub(crate) fn by_name(by: &By) -> String {
     match &by.ladder {
         Some(ladder) => format!("{} of {ladder}", by.name),
         None => format!("\"{}\"", by.name),
@@ -394,6 +405,6 @@ fn by_name(by: &By) -> String {
 }
 
 /// The same with its file and line.
-fn by_place(by: &By) -> String {
+pub(crate) fn by_place(by: &By) -> String {
     format!("{} ({}:{})", by_name(by), by.file, by.line)
 }

@@ -50,6 +50,8 @@ pub struct Season<'s> {
     half_hours: Vec<u64>,
     contest: Contest,
     passed_over: [BTreeMap<String, u64>; 2],
+    kept: Vec<Day>,
+    keeps: usize,
 }
 
 impl<'s> Season<'s> {
@@ -76,11 +78,30 @@ impl<'s> Season<'s> {
             half_hours: Vec::new(),
             contest: Contest::default(),
             passed_over: [BTreeMap::new(), BTreeMap::new()],
+            kept: Vec::new(),
+            keeps: 0,
         }
     }
 
+    /// Keeps the first so many days whole, for pictures of them.
+    pub fn keeping(self, days: usize) -> Self {
+        Self { keeps: days, ..self }
+    }
+
+    /// The days that were kept.
+    pub fn take_days(&mut self) -> Vec<Day> {
+        std::mem::take(&mut self.kept)
+    }
+
     /// Adds a day.
-    pub fn add(&mut self, day: &Day) {
+    pub fn add(&mut self, day: Day) {
+        self.sum_up(&day);
+        if self.kept.len() < self.keeps {
+            self.kept.push(day);
+        }
+    }
+
+    fn sum_up(&mut self, day: &Day) {
         self.days += 1;
         let said = |at: Instant| (at, to_the_second(&at.zoned(&day.log.zone)));
         if let (Some((from, _)), Some((_, to))) = (day.lines_in.first(), day.lines_in.last()) {
@@ -163,7 +184,7 @@ impl<'s> Season<'s> {
                 .collect();
             for (name, day) in days {
                 match day {
-                    Ok(day) => self.add(&day),
+                    Ok(day) => self.add(day),
                     Err(faults) => self.skip(&name, &faults),
                 }
                 done += 1;

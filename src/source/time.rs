@@ -13,7 +13,10 @@ use jiff::tz::{AmbiguousOffset, Offset, TimeZone, TimeZoneDatabase};
 use jiff::{Timestamp, civil};
 
 use super::Fault;
+use super::given::literal;
+use crate::vocabulary::kind::Kind;
 use crate::vocabulary::nearest::nearest;
+use crate::vocabulary::print;
 use crate::vocabulary::time::Instant;
 
 const FORM: &str = "write a date and a time of day, as in `2026-05-14T11:30` or `2026-05-14T11:30-07:00`";
@@ -81,6 +84,17 @@ pub fn time(text: &str, water: Option<&TimeZone>) -> Result<(Instant, TimeZone),
     };
     let zone = water.cloned().or(own).unwrap_or(TimeZone::UTC);
     Ok((Instant::of(timestamp), zone))
+}
+
+/// A time of day, such as `06:00`, on a date, in a zone. What it says is known as a time of day in messages.
+///
+/// # Errors
+/// It is no time of day, or there was none such on that date.
+pub fn of_day(text: &str, date: civil::Date, zone: Option<&TimeZone>) -> Result<(Instant, TimeZone), Fault> {
+    let clock = literal("time", Kind::Clock, None, text).map_err(|_| {
+        Fault::new(format!("`{text}` is no time of day")).help("write hours and minutes, as in `06:00`")
+    })?;
+    time(&format!("{date}T{}", print::clock(clock)), zone)
 }
 
 fn no_time(text: &str) -> Fault {

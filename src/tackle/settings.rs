@@ -412,12 +412,9 @@ impl Settings {
             format!("  {rod:<widest$}  {on:<20} {out:>8} {depth:>8} {behind:>8}\n")
         };
         text.push_str(&line("rod", "what is on it", "out", "depth", "behind"));
-        for rod in &self.rods {
-            let on = match &rod.lure {
-                Some(lure) => format!("{}, {lure}", rod.line),
-                None => rod.line.clone(),
-            };
-            text.push_str(&line(&rod.rod, &on, &whole(&rod.out), &whole(&rod.depth), &whole(&rod.behind)));
+        for row in self.rows() {
+            let [rod, on, out, depth, behind] = &row;
+            text.push_str(&line(rod, on, out, depth, behind));
         }
         let turns: Vec<String> =
             self.rods.iter().filter_map(|rod| Some(format!("{} {:.1}", rod.rod, rod.drum_turns?))).collect();
@@ -428,6 +425,18 @@ impl Settings {
         let speed = system.unit(Kind::Speed, false).map_or("", |unit| unit.symbol);
         text.push_str(&format!("\nA tenth of a {speed} faster lifts: {}\n", rises.join(", ")));
         text
+    }
+
+    /// The rows of the table: of each rod its name, what is on it, line out, depth, and how far behind the boat.
+    pub fn rows(&self) -> Vec<[String; 5]> {
+        let row = |rod: &RodSetting| {
+            let on = match &rod.lure {
+                Some(lure) => format!("{}, {lure}", rod.line),
+                None => rod.line.clone(),
+            };
+            [rod.rod.clone(), on, whole(&rod.out), whole(&rod.depth), whole(&rod.behind)]
+        };
+        self.rods.iter().map(row).collect()
     }
 
     /// The drawing as text.

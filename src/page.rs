@@ -1,0 +1,8 @@
+//! Pages to look at and to print: each one file that holds all it needs and loads nothing.
+//!
+//! [`frame`] is the document and its one stylesheet, [`plot`] draws readings and calls over a day, and each kind of page
+//! has a file of its own. Whatever a page shows was made elsewhere; nothing is decided here.
+
+pub mod frame;
+pub mod plan;
+pub mod plot;
