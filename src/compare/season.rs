@@ -28,6 +28,9 @@ const MOST_PAIRS: usize = 20;
 /// Half hours whose strikes are kept, to see whether they clump.
 const MOST_HALF_HOURS: usize = 20_000;
 
+/// Reads a log: its name, and what it holds or what is wrong with it.
+pub type Read<'r, S> = dyn Fn(&S) -> (String, Result<Log, Faults>) + Sync + 'r;
+
 /// Sums over days.
 #[derive(Debug)]
 pub struct Season<'s> {
@@ -168,7 +171,7 @@ impl<'s> Season<'s> {
         &mut self,
         logs: &[S],
         setting: &Setting,
-        read: &(dyn Fn(&S) -> (String, Result<Log, Faults>) + Sync),
+        read: &Read<'_, S>,
         progress: &mut dyn FnMut(usize) -> bool,
     ) {
         let sides = self.sides;

@@ -514,6 +514,9 @@ impl Standing {
     }
 }
 
+/// Reads what a moment gives, with how values were written or without that.
+type Read<'r> = dyn FnMut(&MomentInput, bool) -> Result<Vec<Event>, Faults> + 'r;
+
 /// What of a log can't have been.
 fn impossible(file: &str, entries: &[Entry]) -> Faults {
     let mut faults = Faults::default();
@@ -548,11 +551,7 @@ impl What {
         self.events_by(standing, &mut |moment, written| names.moment_of_log(file, moment, written, passed_over))
     }
 
-    fn events_by(
-        &self,
-        standing: &Standing,
-        read: &mut dyn FnMut(&MomentInput, bool) -> Result<Vec<Event>, Faults>,
-    ) -> Result<Vec<Event>, Faults> {
+    fn events_by(&self, standing: &Standing, read: &mut Read<'_>) -> Result<Vec<Event>, Faults> {
         let give = |known, value| Event::Give(GivenTarget::Known(known), Some(value));
         Ok(match self {
             What::Lines(lines_in) => vec![give(Known::LinesIn, i64::from(*lines_in))],
