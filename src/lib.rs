@@ -23,6 +23,7 @@
 //! | [`engine`] | program, readings and state to an outcome; pure |
 //! | [`explain`] | program and outcome to the reasons |
 //! | [`water`] | the derivations: sun, light, wind, waves, heat, oxygen |
+//! | [`statistics`] | counts and exposures to what they can prove; pure |
 //! | [`session`] | readings and events in time order to the state at an instant |
 //! | [`proof`] | program and trials to what passed, and what they exercise |
 //! | [`source`] | files, flags and requests to readings with time |
@@ -49,6 +50,7 @@ pub mod proof;
 pub mod service;
 pub mod session;
 pub mod source;
+pub mod statistics;
 pub mod syntax;
 pub mod tackle;
 pub mod text;

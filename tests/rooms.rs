@@ -9,7 +9,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
 /// Each room, and the rooms it may use.
-const ROOMS: [(&str, &[&str]); 18] = [
+const ROOMS: [(&str, &[&str]); 19] = [
     ("text", &[]),
     ("findings", &["text"]),
     ("vocabulary", &[]),
@@ -20,6 +20,7 @@ const ROOMS: [(&str, &[&str]); 18] = [
     ("engine", &["program", "syntax", "vocabulary"]),
     ("explain", &["engine", "program", "syntax", "vocabulary"]),
     ("water", &["vocabulary"]),
+    ("statistics", &[]),
     ("session", &["engine", "program", "vocabulary", "water"]),
     ("proof", &["check", "engine", "findings", "program", "session", "text", "vocabulary"]),
     ("advice", &["engine", "explain", "program", "session", "vocabulary", "water"]),
