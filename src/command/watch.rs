@@ -103,6 +103,7 @@ impl Watch {
             boat: boat.as_ref().map(|boat| boat.name.clone()),
             strategy: Some(shown_path(&self.strategy)),
             zone: zone_text(&zone, first),
+            ..Head::default()
         };
         let cut = before.as_ref().and_then(|log| log.cut.as_deref());
         let record = Record::open(&path, &head, cut)?;

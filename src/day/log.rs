@@ -6,6 +6,7 @@
 //! strategy: rules/less_to_chase.strategy
 //! date: 2026-05-14                # lets events have a time of day alone
 //! zone: "-07:00"                  # where their times carry none; else the water's
+//! contest: {...}                  # the sheet of a fair contest, see [`super::sheet`]
 //! events:
 //! - {at: "06:02", lines: in}
 //! - {at: "06:02", readings: {surface: 54 °F, marks: yes}}        # by hand
@@ -27,14 +28,16 @@
 
 use std::collections::BTreeMap;
 
-use jiff::civil::Date;
 use jiff::tz::TimeZone;
 
+use super::form;
+use super::keys::{Keys, Times};
+use super::sheet::Sheet;
 use crate::program::GivenTarget;
 use crate::session::Event;
 use crate::source::given::{Names, literal};
 use crate::source::readings::{GivenText, MomentInput};
-use crate::source::yaml::{Bounds, Document, Node, Spot, Written, unknown_key};
+use crate::source::yaml::{Bounds, Document, Node, Spot, unknown_key};
 use crate::source::{Fault, Faults, files, time};
 use crate::vocabulary::catalogue::Known;
 use crate::vocabulary::kind::Kind;
@@ -57,6 +60,8 @@ pub struct Log {
     pub strategy: Option<String>,
     /// The zone of its times: its own, else the water's, else the one the first time carries.
     pub zone: TimeZone,
+    /// The sheet of a fair contest, where the day was one.
+    pub contest: Option<Sheet>,
     /// What happened, in the order of time.
     pub entries: Vec<Entry>,
     /// The line that the end of the file cuts short, which is left out.
@@ -177,14 +182,9 @@ impl Run {
     }
 }
 
-const HEADER: [&str; 6] = ["water", "boat", "strategy", "date", "zone", "events"];
+/// The keys of a log.
+pub(super) const HEADER: [&str; 7] = ["water", "boat", "strategy", "date", "zone", "contest", "events"];
 const THINGS: [&str; 7] = ["lines", "strike", "landed", "rod", "note", "readings", "measured"];
-
-/// What the times of a log go by.
-struct Times {
-    date: Option<Date>,
-    zone: Option<TimeZone>,
-}
 
 impl Log {
     /// Reads a log, or standard input where the path is `-`; `zone` is that of the water.
@@ -194,13 +194,7 @@ impl Log {
 
     /// Reads a log out of bytes.
     pub fn of_bytes(file: &str, bytes: Vec<u8>, zone: Option<&TimeZone>) -> Result<Self, Faults> {
-        let (bytes, cut) = without_cut(bytes);
-        let mut text = files::text_of(file, bytes)?;
-        // A log that was begun and has no event yet.
-        if let Some(head) = text.trim_end().strip_suffix("events:") {
-            text = format!("{head}events: []\n");
-        }
-        let document = Document::parse_within(file, text, BOUNDS)?;
+        let (document, cut) = form::document(file, bytes)?;
         Ok(Self { cut, ..Self::of(&document, zone)? })
     }
 
@@ -233,11 +227,13 @@ impl Log {
         let own_zone =
             own_zone.and_then(|text| faults.keep(time::zone(&text).map_err(|fault| document.fault("zone", fault))));
         let mut times = Times { date, zone: own_zone.or_else(|| zone.cloned()) };
+        let contest = document.get("contest");
+        let contest = contest.and_then(|node| faults.keep(Sheet::of(&document.file, node, &mut times)));
         let entries = faults.keep(Self::entries(document, &mut times)).unwrap_or_default();
         faults.extend(impossible(&document.file, &entries));
         let zone = times.zone.unwrap_or(TimeZone::UTC);
         let file = document.file.clone();
-        faults.unless_any(Self { file, water, boat, strategy, zone, entries, cut: None })
+        faults.unless_any(Self { file, water, boat, strategy, zone, contest, entries, cut: None })
     }
 
     /// The events of a log, each for itself and in the order of time.
@@ -273,165 +269,89 @@ fn events_of(document: &Document) -> Result<&[Node], Fault> {
     Err(spot.into_iter().fold(fault, Fault::at))
 }
 
-/// The bytes without a last line that was never finished, and that line. Zeros at the end are what a file system leaves
-/// of bytes that a dead battery kept from the disk.
-fn without_cut(mut bytes: Vec<u8>) -> (Vec<u8>, Option<String>) {
-    let zeros = bytes.iter().rev().take_while(|byte| **byte == 0).count();
-    bytes.truncate(bytes.len() - zeros);
-    let begins = bytes.iter().rposition(|byte| *byte == b'\n').map_or(0, |at| at + 1);
-    let last = String::from_utf8_lossy(bytes.get(begins..).unwrap_or_default()).into_owned();
-    // A line that a person wrote and did not end is whole all the same.
-    if last.is_empty() || (zeros == 0 && is_whole(&last)) {
-        return (bytes, None);
-    }
-    bytes.truncate(begins);
-    (bytes, Some(last))
-}
-
-/// Whether a last line may be all that was meant to be written: one that opens a brace closes it.
-fn is_whole(line: &str) -> bool {
-    const OPENS: &str = "- {";
-    if !line.starts_with(OPENS) {
-        return !OPENS.starts_with(line);
-    }
-    let (mut open, mut quoted, mut escaped) = (0u32, false, false);
-    for c in line.chars() {
-        match c {
-            _ if escaped => escaped = false,
-            '\\' if quoted => escaped = true,
-            '"' => quoted = !quoted,
-            '{' if !quoted => open += 1,
-            '}' if !quoted => open = open.saturating_sub(1),
-            _ => {}
-        }
-    }
-    open == 0 && !quoted
-}
-
 fn entry(number: usize, item: &Node, times: &mut Times) -> Result<Entry, Fault> {
     let path = format!("events[{number}]");
     let Node::Map(entries, spot) = item else {
         let fault = Fault::new(format!("an event is keys with values, not {}", item.what()));
         return Err(fault.help("write for instance `- {at: \"06:31\", strike: port}`").at(item.spot()).field(path));
     };
-    let event = EventKeys { path: &path, entries, spot: *spot };
-    let at = event.time(times)?;
+    let event = Keys { path, what: "event", entries, spot: *spot };
+    let at = event.time("at", times)?;
     let things: Vec<&'static str> = THINGS.into_iter().filter(|thing| event.get(thing).is_some()).collect();
     let what = match things.as_slice() {
         ["lines"] => What::Lines(event.lines()?),
         ["strike"] => What::Strike(event.rod_or_yes("strike")?),
         ["landed"] => What::Landed(event.rod_or_yes("landed")?),
         ["rod"] => event.rod()?,
-        ["note"] => What::Note(event.text("note")?.text.clone()),
+        ["note"] => What::Note(event.note()?),
         ["readings" | "measured"] | ["readings", "measured"] => What::Readings {
             given: event.readings("readings", at, times)?,
             measured: event.readings("measured", at, times)?,
         },
         [] => {
-            event.no_others(&THINGS)?;
+            event.nothing_else(&THINGS)?;
             let fault = Fault::new("this event does not say what happened");
             let help = "it has one of `lines`, `strike`, `landed`, `rod`, `note`, `readings` and `measured`";
-            return Err(fault.help(help).at(*spot).field(path));
+            return Err(fault.help(help).at(*spot).field(event.path));
         }
         several => {
             let several: Vec<String> = several.iter().map(|thing| format!("`{thing}`")).collect();
             let fault = Fault::new(format!("this event says {} at once", several.join(" and ")));
-            return Err(fault.help("write an event for each, each with its time").at(*spot).field(path));
+            return Err(fault.help("write an event for each, each with its time").at(*spot).field(event.path));
         }
     };
-    event.no_others(&things)?;
+    event.nothing_else(&things)?;
     Ok(Entry { at, spot: *spot, what })
 }
 
-/// The keys of one event.
-struct EventKeys<'n> {
-    path: &'n str,
-    entries: &'n [(Written, Node)],
-    spot: Spot,
-}
-
-impl<'n> EventKeys<'n> {
-    fn get(&self, key: &str) -> Option<&'n Node> {
-        self.entries.iter().find(|(written, _)| written.text == key).map(|(_, node)| node)
-    }
-
-    fn field(&self, key: &str) -> String {
-        format!("{}.{key}", self.path)
-    }
-
-    fn text(&self, key: &str) -> Result<&'n Written, Fault> {
-        match self.get(key) {
-            Some(Node::Text(written)) => Ok(written),
-            Some(other) => {
-                let fault = Fault::new(format!("`{key}` is {}, not one text", other.what()));
-                Err(fault.at(other.spot()).field(self.field(key)))
-            }
-            None => {
-                let help = "write when it was, as in `at: \"06:31\"`";
-                Err(Fault::new(format!("this event has no `{key}`")).help(help).at(self.spot).field(self.path))
-            }
-        }
-    }
-
-    fn time(&self, times: &mut Times) -> Result<Instant, Fault> {
-        let written = self.text("at")?;
-        let placed = |fault: Fault| written.place(Fault { column: None, ..fault }).field(self.field("at"));
-        let said = written.text.trim();
-        let text = match (said.contains('T'), times.date) {
-            (true, _) => said.to_owned(),
-            (false, Some(date)) => format!("{date}T{said:0>5}"),
-            (false, None) => {
-                let help = "write the log's `date: 2026-05-14` at its head, or the date here too";
-                return Err(placed(Fault::new(format!("`{said}` has no date, and the log has none")).help(help)));
-            }
-        };
-        let (at, zone) = time::time(&text, times.zone.as_ref()).map_err(placed)?;
-        times.zone.get_or_insert(zone);
-        Ok(at)
-    }
-
+/// What an event says, out of its keys.
+impl Keys<'_> {
     fn lines(&self) -> Result<bool, Fault> {
-        let written = self.text("lines")?;
+        let written = self.text("lines", "")?;
         match written.text.trim() {
             "in" => Ok(true),
             "out" => Ok(false),
             other => {
                 let fault = Fault::new(format!("`lines` is `in` or `out`, not `{other}`"));
-                Err(written.place(fault).field(self.field("lines")))
+                Err(self.fault("lines", written, fault))
             }
         }
     }
 
+    fn note(&self) -> Result<String, Fault> {
+        let written = self.text("note", "")?;
+        let note = written.text.trim();
+        if note.is_empty() {
+            return Err(self.fault("note", written, Fault::new("this note is empty").help("leave it out")));
+        }
+        Ok(note.to_owned())
+    }
+
     fn rod_or_yes(&self, key: &str) -> Result<Option<String>, Fault> {
-        match self.text(key)?.text.trim() {
+        match self.text(key, "")?.text.trim() {
             "yes" => Ok(None),
             _ => self.rod_name(key).map(Some),
         }
     }
 
-    fn rod_name(&self, key: &str) -> Result<String, Fault> {
-        let written = self.text(key)?;
-        rod_name(&written.text).map_err(|fault| written.place(fault).field(self.field(key)))
-    }
-
     fn rod(&self) -> Result<What, Fault> {
         let name = self.rod_name("rod")?;
         if self.get("up").is_some() {
-            let up = self.text("up")?;
+            let up = self.text("up", "")?;
             if up.text.trim() != "yes" {
                 let fault = Fault::new(format!("`up` is `yes` or is left out, not `{}`", up.text));
-                return Err(fault.at(up.spot).field(self.field("up")));
+                return Err(self.fault("up", up, fault));
             }
-            if let Some(key) = Run::keys().find(|key| self.get(key).is_some()) {
-                let fault = Fault::new(format!("a rod that comes out runs no `{key}`"));
-                return Err(fault.at(self.spot).field(self.field(key)));
+            if let Some((key, _)) = self.entries.iter().find(|(key, _)| Run::keys().any(|known| known == key.text)) {
+                let fault = Fault::new(format!("a rod that comes out runs no `{}`", key.text));
+                return Err(fault.at(key.spot).field(self.field(&key.text)));
             }
             return Ok(What::Up(name));
         }
         let mut run = Run::default();
         for key in Run::keys().filter(|key| self.get(key).is_some()) {
-            let written = self.text(key)?;
-            run.set(key, &written.text).map_err(|fault| written.place(fault).field(self.field(key)))?;
+            let written = self.text(key, "")?;
+            run.set(key, &written.text).map_err(|fault| self.fault(key, written, fault))?;
         }
         Ok(What::Rod(name, run))
     }
@@ -452,18 +372,15 @@ impl<'n> EventKeys<'n> {
         Ok(Some(MomentInput { at, zone, spot: *spot, given: given.collect() }))
     }
 
-    /// Refuses what the event has no use for.
-    fn no_others(&self, things: &[&'static str]) -> Result<(), Fault> {
+    /// Refuses what an event that says these things has no use for.
+    fn nothing_else(&self, things: &[&'static str]) -> Result<(), Fault> {
         let mut known: Vec<&'static str> = vec!["at"];
         known.extend(things);
         if things == ["rod"] {
             known.push("up");
             known.extend(Run::keys());
         }
-        match self.entries.iter().find(|(key, _)| !known.contains(&key.text.as_str())) {
-            None => Ok(()),
-            Some((key, _)) => Err(unknown_key(key, Some(self.path), &known)),
-        }
+        self.no_others(&known)
     }
 }
 

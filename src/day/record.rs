@@ -9,9 +9,11 @@ use std::fs::{File, OpenOptions};
 use std::io::{Seek, SeekFrom, Write as _};
 use std::path::Path;
 
+use jiff::civil::Date;
 use jiff::tz::TimeZone;
 
-use crate::source::Fault;
+use super::sheet::Sheet;
+use crate::source::{Fault, time};
 use crate::vocabulary::time::Instant;
 
 /// Something that happened, in the words it is written with.
@@ -74,12 +76,14 @@ fn map(readings: &[(String, String)]) -> String {
 }
 
 /// A text that YAML reads back as it is. What has no place in a file of data becomes a blank.
-fn quoted(text: &str) -> String {
+pub(super) fn quoted(text: &str) -> String {
     let mut quoted = String::with_capacity(text.len() + 2);
     quoted.push('"');
     for c in text.chars() {
         match c {
             '"' | '\\' => quoted.extend(['\\', c]),
+            '\n' => quoted.push_str("\\n"),
+            '\t' => quoted.push_str("\\t"),
             c if c.is_control() => quoted.push(' '),
             c => quoted.push(c),
         }
@@ -97,12 +101,17 @@ pub struct Head {
     pub boat: Option<String>,
     /// The strategy's file.
     pub strategy: Option<String>,
+    /// The day, where times of day alone shall do for who goes on with the log by hand.
+    pub date: Option<Date>,
     /// The zone of the day, as [`crate::source::time::zone`] reads it.
     pub zone: String,
+    /// The sheet of a fair contest.
+    pub contest: Option<Sheet>,
 }
 
 impl Head {
-    fn text(&self) -> String {
+    /// The head as text, up to where the events begin.
+    pub fn text(&self) -> String {
         let mut text = String::new();
         let fields = [("water", &self.water), ("boat", &self.boat), ("strategy", &self.strategy)];
         for (key, value) in fields {
@@ -110,7 +119,16 @@ impl Head {
                 let _ = writeln!(text, "{key}: {}", quoted(value));
             }
         }
-        let _ = write!(text, "zone: {}\nevents:\n", quoted(&self.zone));
+        if let Some(date) = self.date {
+            let _ = writeln!(text, "date: {date}");
+        }
+        let _ = writeln!(text, "zone: {}", quoted(&self.zone));
+        if let Some(sheet) = &self.contest {
+            // A zone that can't be read leaves times with their offset.
+            let zone = time::zone(&self.zone).unwrap_or(TimeZone::UTC);
+            text.push_str(&sheet.yaml(self.date, &zone));
+        }
+        text.push_str("events:\n");
         text
     }
 }

@@ -67,6 +67,12 @@ impl Written {
         Self { text: text.into(), spot, lead: Some(0) }
     }
 
+    /// A text at a place; `lead` is how many characters stand before it there, none where places in the text are none
+    /// in the file.
+    pub fn placed(text: String, spot: Spot, lead: Option<u32>) -> Self {
+        Self { text, spot, lead }
+    }
+
     /// A fault about this text, whose column so far counts in it, at its place in the file.
     pub fn place(&self, fault: Fault) -> Fault {
         let inside = fault.column.unwrap_or(1).saturating_sub(1);
@@ -129,6 +135,11 @@ impl Document {
     pub fn parse_within(file: &str, text: String, bounds: Bounds) -> Result<Self, Fault> {
         let root = parse(&text, bounds).map_err(|fault| fault.within(file))?;
         Ok(Self { file: file.to_owned(), text, root })
+    }
+
+    /// Keys and values that were read from another form than YAML. Serde has nothing to read in it.
+    pub fn made(file: &str, root: Vec<(Written, Node)>) -> Self {
+        Self { file: file.to_owned(), text: String::new(), root }
     }
 
     /// Its keys and their values.
@@ -275,7 +286,8 @@ fn parse(text: &str, bounds: Bounds) -> Result<Vec<(Written, Node)>, Fault> {
     }
 }
 
-fn refuse_control_characters(text: &str) -> Result<(), Fault> {
+/// Refuses characters that no file of data has: what is no letter, mark or end of a line.
+pub fn refuse_control_characters(text: &str) -> Result<(), Fault> {
     let lines = text.split('\n').zip(1u32..);
     for (line, number) in lines {
         let line = line.strip_suffix('\r').unwrap_or(line);
