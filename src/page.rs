@@ -3,6 +3,7 @@
 //! [`frame`] is the document and its one stylesheet, [`plot`] draws readings and calls over a day, and each kind of page
 //! has a file of its own. Whatever a page shows was made elsewhere; nothing is decided here.
 
+pub mod contest;
 pub mod frame;
 pub mod plan;
 pub mod plot;

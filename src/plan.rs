@@ -2,9 +2,11 @@
 //!
 //! [`ahead`] says what is expected of the day, [`plan`] what a strategy calls then, as data, and [`text`] in words. Each
 //! hour stands alone: its call is that of its middle, as one request without a history, with lines just in and nothing
-//! struck, so that every hour shows the opening tactic; what a ladder falls back to is listed once.
+//! struck, so that every hour shows the opening tactic; what a ladder falls back to is listed once. [`contest`] draws up a
+//! day on which two strategies are tried against each other.
 
 pub mod ahead;
+pub mod contest;
 pub mod text;
 
 use std::sync::Arc;

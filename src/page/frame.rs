@@ -74,6 +74,7 @@ li { margin: .2rem 0; }
 .caution { border-left: .35rem solid var(--alert); background: var(--alert-paper); padding: .4rem .6rem; }
 .call { background: var(--panel); padding: .6rem .8rem; margin: .75rem 0; border-radius: .3rem; }
 .call h3 { margin-top: 0; }
+.run { display: inline-block; min-width: 1.6em; text-align: center; border: 2px solid var(--text); font-size: 1.4rem; }
 .up { color: var(--alert); font-size: 1.4rem; font-weight: 700; }
 dl { display: grid; grid-template-columns: max-content 1fr; gap: .1rem .8rem; margin: .35rem 0; }
 dt { color: var(--soft); }

@@ -8,7 +8,7 @@ use crate::advice::quantity::Value;
 use crate::advice::text::{by_name, by_place};
 use crate::advice::{AspectAdvice, By};
 use crate::plan::text::{headline, hours, rung_line, strongest, sun, when};
-use crate::plan::{Call, Plan, Planned};
+use crate::plan::{Call, Plan, Planned, StandingPlan};
 use crate::tackle::settings::Settings;
 use crate::vocabulary::time::Instant;
 
@@ -34,7 +34,7 @@ pub fn plan_page(planned: &Planned) -> String {
             p.soft { "Forecast: " (source) "." }
         }
         (lake(plan))
-        (on_the_water(plan))
+        (on_the_water(&plan.standing_cautions))
     };
     page(&format!("{}, {}", plan.strategy, plan.date), &body)
 }
@@ -232,8 +232,9 @@ fn lake(plan: &Plan) -> Markup {
     section(&format!("{} ({checked})", lake.name), &body)
 }
 
-fn on_the_water(plan: &Plan) -> Markup {
-    let cautions = plan.standing_cautions.iter().map(|standing| &standing.caution);
+/// The standing cautions whose figures are not reached, and where all figures come from.
+pub(super) fn on_the_water(standing: &[StandingPlan]) -> Markup {
+    let cautions = standing.iter().map(|standing| &standing.caution);
     let mut sources: Vec<String> = Vec::new();
     for caution in cautions.clone().filter(|caution| caution.limit.is_some()) {
         let source = format!("{} ({})", caution.source, caution.date);

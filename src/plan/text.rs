@@ -4,9 +4,9 @@
 
 use super::ahead::Hours;
 use super::{Call, LadderPlan, Plan, RungPlan};
-use crate::advice::By;
 use crate::advice::readings::BesideReading;
 use crate::advice::text::{Layout, Page, by_name, by_place};
+use crate::advice::{By, LakeAdvice};
 use crate::vocabulary::print::System;
 
 /// Says a plan in words.
@@ -45,12 +45,17 @@ struct Told<'p> {
 
 /// The water, the day and its hours: `Ossel Water, Friday 15 May 2026, 04:38 to 20:33`.
 pub fn headline(plan: &Plan) -> String {
-    let water = plan.lake.as_ref().map(|lake| format!("{}, ", lake.name)).unwrap_or_default();
-    let date = match plan.date.parse::<jiff::civil::Date>() {
+    day(plan.lake.as_ref(), &plan.date, &plan.hours_planned)
+}
+
+/// A day on a water.
+pub(super) fn day(lake: Option<&LakeAdvice>, date: &str, planned: &Hours) -> String {
+    let water = lake.map(|lake| format!("{}, ", lake.name)).unwrap_or_default();
+    let date = match date.parse::<jiff::civil::Date>() {
         Ok(date) => date.strftime("%A %-d %B %Y").to_string(),
-        Err(_) => plan.date.clone(),
+        Err(_) => date.to_owned(),
     };
-    format!("{water}{date}, {}", hours(&plan.hours_planned))
+    format!("{water}{date}, {}", hours(planned))
 }
 
 /// `06:00 to 09:00`.

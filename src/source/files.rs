@@ -1,7 +1,7 @@
 //! Files and standard input, read whole and never past a bound.
 
 use std::fs::File;
-use std::io::{ErrorKind, Read};
+use std::io::{ErrorKind, Read, Write};
 use std::path::Path;
 
 use super::Fault;
@@ -65,6 +65,19 @@ pub fn is_there(path: &str) -> bool {
 /// Errors: it can't be written.
 pub fn write(path: &str, text: &str) -> Result<(), Fault> {
     std::fs::write(path, text).map_err(|error| Fault::new(format!("this can't be written: {error}")).within(path))
+}
+
+/// Writes a file that is not there yet.
+///
+/// Errors: it is there already, or it can't be written.
+pub fn write_new(path: &str, text: &str) -> Result<(), Fault> {
+    let mut file = File::create_new(path).map_err(|error| match error.kind() {
+        ErrorKind::AlreadyExists => {
+            Fault::new("this file is there already, and nothing is written over it").help("name another").within(path)
+        }
+        _ => Fault::new(format!("this can't be written: {error}")).within(path),
+    })?;
+    file.write_all(text.as_bytes()).map_err(|error| Fault::new(format!("this can't be written: {error}")).within(path))
 }
 
 /// How a path is shown in messages.
