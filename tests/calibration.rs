@@ -56,7 +56,7 @@ fn rates_are_covered() {
             let seen = Poisson::new(mean).unwrap();
             let covered: f64 = (0..most)
                 .zip(&limits)
-                .filter(|(_, limits)| limits.lower <= mean && mean <= limits.upper)
+                .filter(|(_, limits)| limits.cover(mean))
                 .map(|(events, _)| seen.pmf(events))
                 .sum();
             assert!(covered >= level - ROUNDING, "mean {mean}: {covered}");
@@ -250,9 +250,7 @@ fn pooled_ratios_are_covered() {
         let mut missed = 0;
         for _ in 0..runs {
             let pooled = mantel_haenszel(&blocks(15, true_ratio, &mut dice), Level::USUAL);
-            missed += u64::from(
-                !pooled.is_some_and(|got| got.interval.lower <= true_ratio && true_ratio <= got.interval.upper),
-            );
+            missed += u64::from(!pooled.is_some_and(|got| got.interval.cover(true_ratio)));
         }
         promised("ratios missed", missed, runs, 0.05);
     }
