@@ -378,16 +378,9 @@ impl Telling<'_> {
         self.program.print(counts, kind.unwrap_or(Kind::Number), aspect == AspectId::SIZE)
     }
 
-    /// Aspects that the strategy decides anywhere.
-    fn decided_somewhere(&self, aspect: AspectId) -> bool {
-        let in_rules = self.program.rules.iter().any(|rule| rule.run.decision(aspect).is_some());
-        let rungs = self.program.ladders.iter().flat_map(|ladder| &ladder.rungs);
-        in_rules || rungs.into_iter().any(|rung| rung.run.decision(aspect).is_some())
-    }
-
     fn tactic(&self) -> Vec<AspectAdvice> {
         let ids = (0..self.program.aspects.len()).filter_map(|at| Some(AspectId(u32::try_from(at).ok()?)));
-        ids.filter(|id| self.decided_somewhere(*id)).map(|id| self.aspect(id)).collect()
+        ids.filter(|id| self.program.decides(*id)).map(|id| self.aspect(id)).collect()
     }
 
     fn aspect(&self, id: AspectId) -> AspectAdvice {

@@ -50,7 +50,15 @@ pub fn check(name: &str, text: &str, includes: &dyn Includes) -> Checked {
 
 /// The same for bytes, which may turn out to be no text.
 pub fn check_bytes(name: &str, bytes: Vec<u8>, includes: &dyn Includes) -> Checked {
+    check_with_lets(name, bytes, includes, &[])
+}
+
+/// The same with some lets changed, each written `NAME = VALUE`; a let that is not there is a finding.
+pub fn check_with_lets(name: &str, bytes: Vec<u8>, includes: &dyn Includes, lets: &[String]) -> Checked {
     let mut loaded = load::load(name, bytes, includes);
+    for changed in lets {
+        loaded.change_let(changed);
+    }
     let mut findings = Findings::default();
     findings.extend(std::mem::take(&mut loaded.findings));
     let sources = Arc::new(loaded.sources);

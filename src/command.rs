@@ -6,6 +6,7 @@ pub mod format;
 mod moment;
 mod output;
 pub mod readings;
+pub mod replay;
 pub mod rig;
 pub mod serve;
 mod strategies;
@@ -40,6 +41,8 @@ pub enum Command {
     Rig(rig::Rig),
     /// Call the tactic live, and keep the day's log
     Watch(watch::Watch),
+    /// Show what a strategy would have called over a day's log
+    Replay(replay::Replay),
     /// Serve the strategies of a folder over gRPC
     Serve(serve::Serve),
 }
@@ -63,6 +66,7 @@ pub fn run(arguments: &Arguments) -> Ending {
         Command::Advise(command) => command.run(),
         Command::Rig(command) => command.run(),
         Command::Watch(command) => command.run(),
+        Command::Replay(command) => command.run(),
         Command::Serve(command) => command.run(),
     };
     let ending = result.unwrap_or_else(|faults| {

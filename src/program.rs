@@ -64,6 +64,12 @@ impl Program {
         self.aspects.get(id.index()).map_or("", |aspect| &aspect.name)
     }
 
+    /// Whether any rule or rung decides an aspect.
+    pub fn decides(&self, aspect: AspectId) -> bool {
+        let rungs = self.ladders.iter().flat_map(|ladder| &ladder.rungs).map(|rung| &rung.run);
+        self.rules.iter().map(|rule| &rule.run).chain(rungs).any(|run| run.decision(aspect).is_some())
+    }
+
     /// A value of a kind as people read it in this strategy's units.
     pub fn print(&self, counts: i64, kind: Kind, small: bool) -> String {
         print::value(counts, kind, small, self.system, self)

@@ -406,6 +406,7 @@ mod feeds {
         let mut feed = Feed::new(Clock::Sentences, BOAT);
         let mut measured = Vec::new();
         feed.take(format!("{}\n", lines.join("\n")).as_bytes(), Instant(0), &mut |one| measured.push(one));
+        feed.ended(&mut |one| measured.push(one));
         let counts = feed.counts();
         assert_eq!((counts.good, counts.timeless, counts.repeated, counts.late), (3, 1, 1, 1), "{counts:?}");
         assert_eq!((counts.torn, counts.checksum, counts.void), (1, 2, 1), "{counts:?}");
@@ -421,6 +422,7 @@ mod feeds {
         let mut feed = Feed::new(clock, BOAT);
         let mut measured = Vec::new();
         feed.take(text.as_bytes(), Instant(0), &mut |one| measured.push(one));
+        feed.ended(&mut |one| measured.push(one));
         (measured, feed)
     }
 
@@ -488,11 +490,91 @@ mod feeds {
             }
         }
         let (measured, feed) = taken(Clock::Sentences, &text);
-        assert_eq!((feed.counts().late, feed.counts().good), (0, 250), "{:?}", feed.counts());
+        let counts = feed.counts();
+        assert_eq!((counts.late, counts.astray, counts.timeless, counts.good), (0, 5, 5, 240), "{counts:?}");
         let next_day = Instant::of("2026-05-15T00:00:00Z".parse::<jiff::Timestamp>().unwrap());
-        let after: Vec<_> = measured.iter().filter(|one| one.at < next_day).cloned().collect();
-        assert_eq!(values(&after, Known::Surface).len(), 2, "at once, and a minute later");
-        assert_eq!(values(&after, Known::GroundSpeed).len(), 2);
+        assert!(measured.iter().all(|one| one.at < next_day), "nothing is of the wrong day");
+        assert_eq!(values(&measured, Known::Surface).len(), 2, "at once, and a minute later");
+        assert_eq!(values(&measured, Known::GroundSpeed).len(), 2);
+    }
+
+    /// Minutes of a recording, a fix and a temperature each second, all of one date.
+    fn minutes(date: &str, from: u32, to: u32) -> String {
+        let second = |second: u32| {
+            let time = format!("{:02}{:02}{:02}", 12 + second / 3600, second / 60 % 60, second % 60);
+            let rmc = format!("GPRMC,{time},A,4600.0,N,11600.0,W,2.0,90.0,{date},,,A");
+            format!("{}\n{}\n", with_checksum(&rmc), with_checksum("INMTW,16.8,C"))
+        };
+        (from * 60..to * 60).map(second).collect()
+    }
+
+    fn day_of(one: &Measured) -> jiff::civil::Date {
+        one.at.zoned(&jiff::tz::TimeZone::UTC).date()
+    }
+
+    /// A receiver that was just switched on tells any date, long past or to come, in a sentence or for half a minute; so
+    /// does one whose count of weeks has run over, in the middle of the day.
+    #[test]
+    fn a_date_that_no_other_bears_out_moves_no_reading() {
+        let day = jiff::civil::date(2026, 5, 14);
+        let wrong = |date: &str, seconds: u32| -> String {
+            let lines = minutes(date, 0, 1);
+            lines.lines().take(2 * seconds as usize).map(|line| format!("{line}\n")).collect()
+        };
+        for date in ["060180", "140596", "280526", "311299"] {
+            for seconds in [1, 2, 30] {
+                let text = format!("{}{}", wrong(date, seconds), minutes("140526", 1, 4));
+                let (measured, feed) = taken(Clock::Sentences, &text);
+                let counts = feed.counts();
+                assert!(measured.iter().all(|one| day_of(one) == day), "{date} {seconds} {measured:?}");
+                assert_eq!((counts.astray, counts.timeless), (u64::from(seconds), u64::from(seconds)), "{date}");
+                assert_eq!(counts.good, 360);
+                let text = format!("{}{}{}", minutes("140526", 0, 2), wrong(date, seconds), minutes("140526", 2, 4));
+                let (measured, feed) = taken(Clock::Sentences, &text);
+                assert!(measured.iter().all(|one| day_of(one) == day), "{date} {seconds} {measured:?}");
+                assert_eq!(feed.counts().astray, u64::from(seconds), "{date}");
+                assert_eq!(feed.counts().good, 480 + u64::from(seconds), "what was measured meanwhile is kept");
+            }
+        }
+        let (measured, _) = taken(Clock::Sentences, &wrong("140526", 1));
+        assert!(measured.iter().all(|one| day_of(one) == day) && !measured.is_empty(), "the only time there is");
+    }
+
+    /// Hours in which nothing was recorded are no wrong date: the day goes on after them.
+    #[test]
+    fn a_gap_of_hours_in_a_recording_is_one() {
+        let text = format!("{}{}", minutes("140526", 0, 2), minutes("140526", 200, 203));
+        let (measured, feed) = taken(Clock::Sentences, &text);
+        assert_eq!((feed.counts().astray, feed.counts().good), (0, 600));
+        let from = Instant::of("2026-05-14T15:20:00Z".parse::<jiff::Timestamp>().unwrap());
+        assert_eq!(
+            values(&measured.iter().filter(|one| one.at >= from).cloned().collect::<Vec<_>>(), Known::Surface).len(),
+            3
+        );
+        assert!(measured.is_sorted_by_key(|one| one.at));
+    }
+
+    /// A receiver without a fix goes by its own clock, for as long as it takes.
+    #[test]
+    fn a_receiver_without_a_fix_tells_no_time() {
+        let mut text = String::new();
+        for second in 0..300 {
+            let time = format!("12{:02}{:02}", second / 60, second % 60);
+            text.push_str(&format!("{}\n", with_checksum(&format!("GPRMC,{time},V,,,,,,,060180,,,N"))));
+            text.push_str(&format!("{}\n", with_checksum(&format!("GPZDA,{time},06,01,1980,00,00"))));
+        }
+        text.push_str(&minutes("140526", 5, 8));
+        let (measured, feed) = taken(Clock::Sentences, &text);
+        assert!(measured.iter().all(|one| day_of(one) == jiff::civil::date(2026, 5, 14)), "{measured:?}");
+        assert_eq!((feed.counts().good, feed.counts().astray), (360, 0));
+        // Without a word of a fix, a date alone is one.
+        let dates: String = (0..90)
+            .map(|second| {
+                let zda = format!("GPZDA,12{:02}{:02},14,05,2026,00,00", second / 60, second % 60);
+                format!("{}\n{}\n", with_checksum(&zda), with_checksum("INMTW,16.8,C"))
+            })
+            .collect();
+        assert!(!taken(Clock::Sentences, &dates).0.is_empty());
     }
 
     /// Most sounders say a depth twice: with the offset to the waterline, and without.
@@ -693,13 +775,26 @@ mod tracks {
     use leadsman::source::feed::What;
     use leadsman::source::gpx::{of_bytes, way};
     use leadsman::vocabulary::catalogue::Known;
-    use leadsman::vocabulary::quantity::to_si;
+    use leadsman::vocabulary::quantity::{SECOND, to_si};
     use leadsman::water::Place;
 
     fn gpx(points: &str) -> String {
         format!(
             "<?xml version=\"1.0\"?><gpx version=\"1.1\" creator=\"x\" xmlns=\"http://www.topografix.com/GPX/1/1\"><trk><trkseg>{points}</trkseg></trk></gpx>"
         )
+    }
+
+    /// A receiver that was just switched on, and one whose clock runs ahead.
+    #[test]
+    fn first_points_of_another_day_move_nothing() {
+        let point = |time: &str| format!("<trkpt lat=\"46\" lon=\"-116\"><time>{time}</time></trkpt>");
+        let day = ["2026-05-14T12:00:00Z", "2026-05-14T12:00:30Z", "2026-05-14T18:01:00Z"].map(point).concat();
+        for wrong in ["1970-01-01T00:00:00Z", "2026-05-12T12:00:00Z", "2049-01-01T00:00:00Z"] {
+            let track = of_bytes("t.gpx", gpx(&format!("{}{day}", point(wrong))).as_bytes()).unwrap();
+            let times = track.measured.iter().map(|one| one.at);
+            let (first, last) = (times.clone().min().unwrap(), times.max().unwrap());
+            assert_eq!((track.astray, last.since(first) / SECOND), (1, 21_660), "{wrong}");
+        }
     }
 
     #[test]
@@ -716,7 +811,7 @@ mod tracks {
         ]
         .concat());
         let track = of_bytes("t.gpx", text.as_bytes()).unwrap();
-        assert_eq!((track.timeless, track.impossible), (1, 0));
+        assert_eq!((track.timeless, track.impossible, track.astray), (1, 0, 0));
         let values = |wanted: Known| -> Vec<f64> {
             track
                 .measured

@@ -25,7 +25,7 @@ const ROOMS: [(&str, &[&str]); 18] = [
     ("advice", &["engine", "explain", "program", "session", "vocabulary", "water"]),
     ("tackle", &["advice", "engine", "program", "session", "vocabulary", "water"]),
     ("source", &["check", "findings", "program", "session", "syntax", "tackle", "text", "vocabulary", "water"]),
-    ("day", &["advice", "engine", "program", "session", "source", "tackle", "vocabulary"]),
+    ("day", &["advice", "engine", "explain", "program", "session", "source", "tackle", "vocabulary"]),
     (
         "service",
         &[

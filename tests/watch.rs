@@ -74,6 +74,26 @@ fn a_recording_is_called_through_by_its_own_time_and_leaves_a_log() {
     assert!((200..800).contains(&day.entries.len()), "thinned: {} events of 21,600 sentences", day.entries.len());
 }
 
+/// A receiver that was just switched on told another year, twice: the day is that of all the rest.
+#[test]
+fn a_recording_that_begins_on_a_wrong_date_is_called_on_the_right_one() {
+    for wrong in ["060180", "311249"] {
+        let (folder, log) = in_folder("day.yaml");
+        let recorded = folder.path().join("recorded.nmea");
+        let first: String = ["175950", "175951"]
+            .map(|fix| with_checksum(&format!("GPRMC,{fix},A,4600.0,N,11600.0,W,2.6,0.0,{wrong},,,A")))
+            .concat();
+        std::fs::write(&recorded, first + &recording()).unwrap();
+        let from = recorded.to_string_lossy().into_owned();
+        let output =
+            watch(&["--from", &from, "--log", &log, "--lines-in", "--json"]).stdin(Stdio::null()).output().unwrap();
+        let said = String::from_utf8_lossy(&output.stderr);
+        assert!(said.contains("2 with a time that no other bore out"), "{said}");
+        assert_eq!(calls(&output.stdout)[0]["at"], "2026-05-14T11:00:00-07:00");
+        assert!(Log::read(&log, None).unwrap().entries.len() > 200);
+    }
+}
+
 #[test]
 fn a_live_server_and_keys_together() {
     let (_folder, log) = in_folder("day.yaml");

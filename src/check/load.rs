@@ -4,6 +4,7 @@ use crate::findings::{Code, Finding};
 use crate::syntax::tree::{Include, Statement};
 use crate::syntax::{self, MOST_BYTES, MOST_RULES};
 use crate::text::{SourceFile, Sources, Span};
+use crate::vocabulary::nearest::nearest;
 
 /// Why an included file could not be had.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -47,6 +48,41 @@ pub(super) struct Loaded {
     pub unreadable: bool,
     /// An include could not be had, so that names may be missing for that reason alone.
     pub include_failed: bool,
+}
+
+impl Loaded {
+    /// Puts another value in the place of a let's, written `NAME = VALUE`.
+    pub fn change_let(&mut self, changed: &str) {
+        let source = SourceFile::new("--let", format!("let {}", changed.trim()));
+        let id = self.sources.add(source.clone());
+        let parsed = syntax::parse(id, &source);
+        self.findings.extend(parsed.findings);
+        let whole = Span::new(id, 0, source.text().len());
+        let mut statements = parsed.file.statements.into_iter();
+        let (Some(Statement::Let(changed)), None) = (statements.next(), statements.next()) else {
+            if self.findings.iter().all(|finding| finding.span.file != id) {
+                let finding = Finding::new(Code::Syntax, whole, "this is no let with its value");
+                self.findings.push(finding.help("write for instance `--let 'cool_top = depth_of(60 °F)'`"));
+            }
+            return;
+        };
+        let is_it = |statement: &&mut Statement| match statement {
+            Statement::Let(there) => there.name.is(&changed.name.text),
+            _ => false,
+        };
+        match self.statements.iter_mut().find(is_it) {
+            Some(slot) => *slot = Statement::Let(changed),
+            None => {
+                let names = self.statements.iter().filter_map(|statement| match statement {
+                    Statement::Let(there) => Some(there.name.text.as_str()),
+                    _ => None,
+                });
+                let near = nearest(&changed.name.text, names).map(|near| format!("did you mean `{near}`?"));
+                let message = format!("the strategy has no let `{}`", changed.name.text);
+                self.findings.push(Finding::new(Code::UnknownName, changed.name.span, message).maybe_help(near));
+            }
+        }
+    }
 }
 
 pub(super) fn load(name: &str, bytes: Vec<u8>, includes: &dyn Includes) -> Loaded {

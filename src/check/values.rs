@@ -40,6 +40,19 @@ pub fn given(kind: Kind, set: Option<&WordSet>, what: &str, value: &GivenValue) 
     }
 }
 
+/// A plain quantity, a number with a unit of its kind and nothing beside, in counts: what nearly all values of a log are,
+/// read without a grammar. None is anything else, right or wrong, which [`given`] is to judge.
+pub fn plain(kind: Kind, text: &str) -> Option<i64> {
+    let text = text.trim();
+    let (sign, digits) = text.strip_prefix('-').map_or((1, text), |rest| (-1, rest));
+    let end = digits.find(|c: char| !c.is_ascii_digit() && c != '.')?;
+    let (number, unit) = digits.split_at_checked(end)?;
+    let unit = Unit::find(unit.strip_prefix(' ').unwrap_or(unit)).filter(|unit| unit.kind == kind)?;
+    let number = Decimal::read(number).ok()?;
+    let number = if sign < 0 { number.negated() } else { number };
+    number.counts(unit.counts, unit.zero_for(&kind))
+}
+
 fn of_literal(kind: Kind, what: &str, literal: &Literal) -> Result<i64, Finding> {
     match (&literal.value, kind) {
         (LiteralValue::YesNo(yes), Kind::YesNo) => Ok(i64::from(*yes)),

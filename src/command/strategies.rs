@@ -4,9 +4,10 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use super::output;
-use crate::check::{Checked, check_bytes, has_header};
+use crate::check::{Checked, check_bytes, check_with_lets, has_header};
 use crate::findings::{Finding, terminal};
 use crate::program::Program;
+pub(super) use crate::source::strategies::ENDING;
 use crate::source::strategies::{StrategyFile, find};
 use crate::source::{Fault, Faults};
 
@@ -64,16 +65,16 @@ pub(super) fn read_all(paths: &[String]) -> Result<Found, Faults> {
     Ok(found)
 }
 
-/// Reads and checks one strategy.
-pub(super) fn read_one(path: &str) -> Result<Strategy, Faults> {
-    let read = StrategyFile::read(path)?;
-    let checked = check_bytes(&shown(path), read.bytes, &read.includes);
-    Ok(Strategy { name: shown(path), checked })
-}
-
 /// The program of one strategy; where it does not check, its findings are printed and there is none.
 pub(super) fn program(path: &str) -> Result<Option<Arc<Program>>, Faults> {
-    let strategy = read_one(path)?;
+    checked(path, &[])
+}
+
+/// The same with some lets changed, each written `NAME = VALUE`.
+pub(super) fn checked(path: &str, lets: &[String]) -> Result<Option<Arc<Program>>, Faults> {
+    let read = StrategyFile::read(path)?;
+    let strategy =
+        Strategy { name: shown(path), checked: check_with_lets(&shown(path), read.bytes, &read.includes, lets) };
     if strategy.checked.program.is_none() {
         let Checked { findings, sources, .. } = &strategy.checked;
         output::complain(&terminal::draw(findings, sources, false));

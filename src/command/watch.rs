@@ -144,7 +144,12 @@ impl Watch {
         let mut faults = Faults::default();
         let read = |text: &String| match text.to_lowercase().ends_with(".gpx") {
             true => gpx::read(text).map(|track| {
-                for (count, what) in [(track.timeless, "without a time"), (track.impossible, "that can't be")] {
+                let passed_over = [
+                    (track.timeless, "without a time"),
+                    (track.impossible, "that can't be"),
+                    (track.astray, "of other days than the most"),
+                ];
+                for (count, what) in passed_over {
                     if count > 0 {
                         output::complain(&format!("{text}: {count} points {what} are passed over"));
                     }
@@ -350,7 +355,10 @@ impl Helm {
                 }
                 state.lost = Some(why);
             }
-            Heard::Ended => state.ended = true,
+            Heard::Ended => {
+                state.ended = true;
+                state.feed.ended(&mut |one| measured.push(one));
+            }
         }
         self.measured(&measured)
     }

@@ -54,8 +54,9 @@ pub fn finding(finding: FindingData) -> v1::Finding {
 
 /// What became of a trip's sentences; none where none were sent.
 pub fn sentences(counts: &Counts) -> Option<v1::SentenceCounts> {
-    // A live feed goes by the time at which it arrives, so that nothing of it is without one.
-    let Counts { good, checksum, torn, unknown, strangers, void, repeated, late, timeless: _, implausible } = *counts;
+    // A live feed goes by the time at which it arrives, so that nothing of it is without one or goes astray.
+    let Counts { good, checksum, torn, unknown, strangers, void, repeated, late, timeless: _, astray: _, implausible } =
+        *counts;
     let counts = v1::SentenceCounts {
         good,
         wrong_checksum: checksum,

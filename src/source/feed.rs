@@ -10,7 +10,9 @@
 //!
 //! **Time.** A live feed's readings are of the instant at which they arrive. A recording's are of the time that its
 //! sentences carry (RMC and ZDA have a date too), or, where its lines begin with a time (`2026-05-14T12:00:00.2Z $...`), of
-//! that; what comes before the first such is passed over and counted.
+//! that; what comes before the first such is passed over and counted. A receiver that was just switched on may tell any
+//! date: a time that is the first, or far from the one that the recording is at, counts once a minute of times has gone on
+//! from it, and till then what is said is kept back. A receiver that says it has no fix tells no time.
 //!
 //! **Lines.** A sentence that follows the rest of a torn one in the same line, or bytes that are none, is taken, and the
 //! rest counted as torn; a tag block (`\...\`) before a sentence is passed over. An instrument's depth from its transducer
@@ -67,6 +69,8 @@ pub struct Counts {
     pub late: u64,
     /// Before a recording said what time it is.
     pub timeless: u64,
+    /// With a time far from the others, which none bore out.
+    pub astray: u64,
     /// Values outside what is physically plausible.
     pub implausible: u64,
 }
@@ -82,6 +86,7 @@ impl Counts {
             (self.repeated, "repeated"),
             (self.late, "late"),
             (self.timeless, "before the time was known"),
+            (self.astray, "with a time that no other bore out"),
             (self.implausible, "not plausible"),
         ];
         let told: Vec<String> =
@@ -123,6 +128,10 @@ pub struct Feed {
     latest: f64,
     /// Lines begin with a time, which is then the only one that counts.
     stamped: bool,
+    /// The receiver says that it has no fix.
+    no_fix: bool,
+    /// A time that is not borne out yet.
+    doubted: Option<Doubted>,
     /// The latest fix, by kind and time of day.
     fixes: [Option<([u8; 3], u64)>; 4],
     last_good: Option<Instant>,
@@ -159,8 +168,20 @@ const SOONEST: i64 = 5 * SECOND;
 const LATEST: i64 = MINUTE;
 /// A sentence whose time lies so far before the latest is late, seconds; several instruments may differ by less.
 const LATE: f64 = 2.0;
-/// From here on it is no sentence that comes late but a clock that is put right, seconds.
-const PUT_RIGHT: f64 = 3600.0;
+/// From here on, back or ahead, it is no sentence that comes late but another time, which has to be borne out, seconds.
+const FAR: f64 = 3600.0;
+/// A time is borne out once others have gone on from it for so long, seconds, or so many reports wait for it.
+const BORNE_OUT: f64 = 60.0;
+const MOST_KEPT_BACK: usize = 1024;
+
+/// A time that a recording has told and that no other bears out yet, in seconds, with what was said since.
+#[derive(Debug)]
+struct Doubted {
+    began: f64,
+    latest: f64,
+    /// What was said, with the time it had then; whether it told that time itself.
+    reports: Vec<(f64, bool, Report)>,
+}
 
 impl Feed {
     /// A feed that has not said anything yet.
@@ -175,6 +196,8 @@ impl Feed {
             now: None,
             latest: f64::NEG_INFINITY,
             stamped: false,
+            no_fix: false,
+            doubted: None,
             fixes: [None; 4],
             last_good: None,
             motion: Motion::default(),
@@ -220,7 +243,8 @@ impl Feed {
             &self.course,
             &self.wind,
         ];
-        self.line.capacity() + series.iter().map(|series| series.values.capacity()).sum::<usize>()
+        let kept_back = self.doubted.as_ref().map_or(0, |doubted| doubted.reports.capacity());
+        self.line.capacity() + kept_back + series.iter().map(|series| series.values.capacity()).sum::<usize>()
     }
 
     /// Takes in bytes, cut anywhere, that arrive at an instant; what they measure goes to `to`.
@@ -263,12 +287,9 @@ impl Feed {
         if line.is_empty() {
             return;
         }
-        let (line, parsed) = match parse(line) {
-            Err(Refused::Torn | Refused::Checksum) => match self.after_something_else(line) {
-                Some(found) => found,
-                None => return,
-            },
-            parsed => (line, parsed),
+        let (line, stamp, parsed) = match parse(line) {
+            Err(Refused::Torn | Refused::Checksum) => self.after_something_else(line),
+            parsed => (line, None, parsed),
         };
         let report = match parsed {
             Ok(report) => report,
@@ -280,12 +301,13 @@ impl Feed {
                     Refused::Void => &mut self.counts.void,
                 };
                 *count += 1;
+                self.no_fix |= refused == Refused::Void && is_a_fix(line);
                 return;
             }
         };
-        if let Some(time) = report.time.filter(|_| !self.stamped)
-            && !self.tells_time(time)
-        {
+        self.no_fix &= !is_a_fix(line);
+        let time = if self.stamped { stamp } else { report.time.filter(|_| !self.no_fix) };
+        if self.clock == Clock::Arrival && time.is_some_and(|time| self.is_late(time)) {
             self.counts.late += 1;
             return;
         }
@@ -293,55 +315,122 @@ impl Feed {
             self.counts.repeated += 1;
             return;
         }
+        self.counts.strangers += u64::from(!is_known_talker(line));
+        match self.clock {
+            Clock::Arrival => self.good(&report, to),
+            Clock::Sentences => self.at_its_time(time, report, to),
+        }
+    }
+
+    /// Takes a report in at the instant the feed is at.
+    fn good(&mut self, report: &Report, to: &mut dyn FnMut(Measured)) {
         let Some(now) = self.now else {
             self.counts.timeless += 1;
             return;
         };
         self.counts.good += 1;
-        self.counts.strangers += u64::from(!is_known_talker(line));
         self.last_good = Some(now);
-        self.report(&report, now, to);
+        self.report(report, now, to);
     }
 
-    /// What can be read of a line that is no sentence as a whole: one that follows something else in it. None where it is
-    /// counted already.
-    fn after_something_else<'l>(&mut self, line: &'l [u8]) -> Option<(&'l [u8], Result<Report, Refused>)> {
+    /// Takes in a recording's report, with the time that its sentence or line carries, in seconds.
+    fn at_its_time(&mut self, time: Option<f64>, report: Report, to: &mut dyn FnMut(Measured)) {
+        if let Some(time) = time {
+            let near = |latest: f64| (time - latest).abs() < FAR;
+            let known = self.now.is_some() && near(self.latest);
+            let latest = match &mut self.doubted {
+                _ if known => self.latest,
+                Some(doubted) if near(doubted.latest) => doubted.latest,
+                _ => time,
+            };
+            if time - latest < -LATE {
+                self.counts.late += 1;
+                return;
+            }
+            match &mut self.doubted {
+                _ if known => {
+                    self.doubt_is_gone(to);
+                    self.is_at(time);
+                }
+                Some(doubted) if near(doubted.latest) => doubted.latest = doubted.latest.max(time),
+                _ => {
+                    self.doubt_is_gone(to);
+                    self.doubted = Some(Doubted { began: time, latest: time, reports: Vec::new() });
+                }
+            }
+        }
+        let Some(doubted) = &mut self.doubted else { return self.good(&report, to) };
+        doubted.reports.push((doubted.latest, time.is_some(), report));
+        if doubted.latest - doubted.began >= BORNE_OUT || doubted.reports.len() >= MOST_KEPT_BACK {
+            self.borne_out(to);
+        }
+    }
+
+    fn is_at(&mut self, time: f64) {
+        self.latest = self.latest.max(time);
+        self.now = from_si(self.latest).map(Instant).or(self.now);
+    }
+
+    /// The time that was doubted holds: what was kept back is of it.
+    fn borne_out(&mut self, to: &mut dyn FnMut(Measured)) {
+        let Some(doubted) = self.doubted.take() else { return };
+        self.latest = f64::NEG_INFINITY;
+        for (time, _, report) in &doubted.reports {
+            self.is_at(*time);
+            self.good(report, to);
+        }
+    }
+
+    /// The time that was doubted does not hold: what told it is astray, the rest is of the time before.
+    fn doubt_is_gone(&mut self, to: &mut dyn FnMut(Measured)) {
+        let Some(doubted) = self.doubted.take() else { return };
+        for (_, told_it, report) in &doubted.reports {
+            if *told_it {
+                self.counts.astray += 1;
+            } else {
+                self.good(report, to);
+            }
+        }
+    }
+
+    /// No more comes: what a recording's only time was said under is of that time.
+    pub fn ended(&mut self, to: &mut dyn FnMut(Measured)) {
+        if self.now.is_none() {
+            self.borne_out(to);
+        } else {
+            self.doubt_is_gone(to);
+        }
+    }
+
+    /// Whether a live feed's sentence is older than one that was there already. A clock that goes back by hours was wrong
+    /// before, and is put right.
+    fn is_late(&mut self, time: f64) -> bool {
+        let behind = self.latest - time;
+        if behind > LATE && behind < FAR {
+            return true;
+        }
+        self.latest = if behind >= FAR { time } else { self.latest.max(time) };
+        false
+    }
+
+    /// What can be read of a line that is no sentence as a whole: one that follows something else in it, such as the time
+    /// at which a recording heard it, in seconds.
+    fn after_something_else<'l>(&mut self, line: &'l [u8]) -> (&'l [u8], Option<f64>, Result<Report, Refused>) {
         let start = line.iter().rposition(|byte| matches!(byte, b'$' | b'!')).unwrap_or(0);
-        let (before, sentence) = line.split_at_checked(start)?;
+        let (before, sentence) = line.split_at_checked(start).unwrap_or((b"", line));
         let parsed = parse(sentence);
         let before = before.trim_ascii();
         // What is all torn counts once, and a tag block is no part of a sentence.
         let all_torn = matches!(parsed, Err(Refused::Torn | Refused::Checksum));
         if all_torn || matches!(before, [] | [b'\\', .., b'\\']) {
-            return Some((sentence, parsed));
+            return (sentence, None, parsed);
         }
         let stamp = std::str::from_utf8(before).ok().and_then(|text| text.parse::<jiff::Timestamp>().ok());
-        match (stamp, self.clock) {
-            (Some(stamp), Clock::Sentences) => {
-                self.stamped = true;
-                if !self.tells_time(stamp.as_nanosecond() as f64 / 1e9) {
-                    self.counts.late += 1;
-                    return None;
-                }
-            }
-            (Some(_), Clock::Arrival) => {}
-            (None, _) => self.counts.torn += 1,
+        match stamp {
+            Some(_) => self.stamped |= self.clock == Clock::Sentences,
+            None => self.counts.torn += 1,
         }
-        Some((sentence, parsed))
-    }
-
-    /// Takes in a time that a sentence or a line carries, in seconds; whether it is not late.
-    fn tells_time(&mut self, time: f64) -> bool {
-        let behind = self.latest - time;
-        if behind > LATE && behind < PUT_RIGHT {
-            return false;
-        }
-        // A clock that goes back by hours was wrong before, and is put right.
-        self.latest = if behind >= PUT_RIGHT { time } else { self.latest.max(time) };
-        if self.clock == Clock::Sentences {
-            self.now = from_si(self.latest).map(Instant);
-        }
-        true
+        (sentence, stamp.map(|stamp| stamp.as_nanosecond() as f64 / 1e9), parsed)
     }
 
     /// Whether a fix is the one that this kind of sentence gave last.
@@ -424,6 +513,11 @@ fn pass(
         Some(value) => to(Measured { at, what: What::Value(known, value, made) }),
         None => counts.implausible += 1,
     }
+}
+
+/// Whether a sentence is of the kinds that say whether a receiver has a fix.
+fn is_a_fix(sentence: &[u8]) -> bool {
+    matches!(sentence.get(3..6), Some(b"RMC" | b"GGA" | b"GLL"))
 }
 
 /// The angle between two directions, 0 to 180.

@@ -5,10 +5,13 @@
 //! hide those of the catalogue. A value is written as in the language; `unknown` makes a reading unknown. A value that
 //! is not physically plausible is refused. `position` comes from files, instruments and apps, never from here.
 
+use std::collections::BTreeMap;
+
 use super::readings::{GivenText, MomentInput};
 use super::yaml::{Node, Written};
 use super::{Fault, Faults, place};
 use crate::check::given::{self, NAME, Receiver, Target, VALUE};
+use crate::check::values::plain;
 use crate::findings::{Code, Finding};
 use crate::program::{GivenDef, GivenTarget, Program};
 use crate::session::Event;
@@ -21,7 +24,14 @@ use crate::vocabulary::kind::Kind;
 /// The names under which something can be given.
 pub struct Names {
     receiver: Receiver,
+    /// What names stand for that were asked before.
+    known: BTreeMap<String, Target>,
+    /// The readings of the program's own, with what is plausible for each.
+    own: Vec<Option<(i64, i64)>>,
 }
+
+/// Most names that are kept: a log has few, a hostile one many.
+const MOST_KNOWN: usize = 256;
 
 /// What is wrong with something given: in its name, or in its value. The columns count in that text.
 struct Slip {
@@ -43,17 +53,38 @@ impl Slip {
 impl Names {
     /// The names of a strategy and, where it does not hide them, of the catalogue.
     pub fn of(program: &Program) -> Self {
-        Self { receiver: Receiver::new(Some(program)) }
+        let own = program.own.iter().map(|own| own.plausible).collect();
+        Self { receiver: Receiver::new(Some(program)), known: BTreeMap::new(), own }
     }
 
     /// The names of the catalogue alone.
     pub fn catalogue() -> Self {
-        Self { receiver: Receiver::new(None) }
+        Self { receiver: Receiver::new(None), known: BTreeMap::new(), own: Vec::new() }
     }
 
     /// What a name or call stands for. The fault's column counts in the name.
     pub fn target(&mut self, name: &str) -> Result<Target, Fault> {
-        self.receiver.target(name).map_err(|finding| Fault::of_finding(finding, name))
+        if let Some(target) = self.known.get(name) {
+            return Ok(target.clone());
+        }
+        let target = self.receiver.target(name).map_err(|finding| Fault::of_finding(finding, name))?;
+        if self.known.len() < MOST_KNOWN {
+            self.known.insert(name.to_owned(), target.clone());
+        }
+        Ok(target)
+    }
+
+    /// A plain quantity that is plausible for its reading, in counts; none is anything else, right or wrong.
+    fn plain(&self, target: &Target, text: &str) -> Option<GivenDef> {
+        let Target::Value(target, kind) = target else { return None };
+        let range = match target {
+            GivenTarget::Known(known) => known.entry().plausible,
+            GivenTarget::Own(own) => *self.own.get(*own)?,
+            _ => return None,
+        };
+        let counts = plain(*kind, text)?;
+        let plausible = range.is_none_or(|(least, most)| (least..=most).contains(&counts));
+        plausible.then_some(GivenDef::Value(*target, Some(counts)))
     }
 
     /// What several names and calls stand for, where each is a reading: with its target and kind.
@@ -133,12 +164,44 @@ impl Names {
         faults.unless_any(places)
     }
 
+    /// The same of a log, which may have been kept with another strategy: what these names lack, or have as something
+    /// else of their own, is passed over and counted. What the catalogue has is judged as ever.
+    pub fn moment_of_log(
+        &mut self,
+        file: &str,
+        moment: &MomentInput,
+        passed_over: &mut BTreeMap<String, u64>,
+    ) -> Result<Vec<Event>, Faults> {
+        let mut is_theirs = |item: &GivenText| match self.target(&item.name.text) {
+            Ok(Target::Value(GivenTarget::Own(_), _) | Target::Ladder(_)) => self.item(item).is_ok(),
+            Ok(_) => true,
+            Err(_) => Known::reading(&item.name.text).is_some(),
+        };
+        let others: Vec<bool> = moment.given.iter().map(|item| !is_theirs(item)).collect();
+        if !others.contains(&true) {
+            return self.moment(file, moment);
+        }
+        let mut theirs = MomentInput { given: Vec::new(), ..moment.clone() };
+        for (item, other) in moment.given.iter().zip(others) {
+            match other {
+                true => *passed_over.entry(item.name.text.clone()).or_default() += 1,
+                false => theirs.given.push(item.clone()),
+            }
+        }
+        self.moment(file, &theirs)
+    }
+
     /// Where a moment says the boat is, or what else it gives.
     fn item(&mut self, item: &GivenText) -> Result<Item, Fault> {
         let name = &item.name.text;
-        let target = self.receiver.target(name).map_err(|finding| item.name.place(Fault::of_finding(finding, name)))?;
+        let target = self.target(name).map_err(|fault| item.name.place(fault))?;
         if target == Target::Position {
             return place::of_node(&item.path, &item.value).map(Item::Place);
+        }
+        if let Node::Text(written) = &item.value
+            && let Some(given) = self.plain(&target, &written.text)
+        {
+            return Ok(Item::Given(given));
         }
         let (value, parts) = written_value(name, &item.value)?;
         self.given(name, &value).map(Item::Given).map_err(|slip| match slip.in_name {

@@ -1,13 +1,14 @@
 //! Tracks and waypoints: GPX 1.1, for a day that had no log. Positions with their times, and from one to the next the speed
 //! and course over ground. Waypoints count only where no track has a time: beside one they may be anywhere on the map, with
-//! the time at which they were set down.
+//! the time at which they were set down. Where points lie more than a day apart the most that lie closer count: a receiver
+//! that was just switched on may give its first points any date.
 
 use jiff::Timestamp;
 
 use super::feed::{Measured, What};
 use super::{Fault, files};
 use crate::vocabulary::catalogue::Known;
-use crate::vocabulary::quantity::{SECOND, from_si};
+use crate::vocabulary::quantity::{DAY, SECOND, from_si};
 use crate::vocabulary::time::Instant;
 use crate::water::Place;
 use crate::water::wind::Vector;
@@ -32,6 +33,8 @@ pub struct Track {
     pub timeless: usize,
     /// How many have a place or time that can't be.
     pub impossible: usize,
+    /// How many are of other days than the most.
+    pub astray: usize,
 }
 
 /// Reads a file, or standard input where the path is `-`.
@@ -73,8 +76,12 @@ pub fn of_bytes(file: &str, bytes: &[u8]) -> Result<Track, Fault> {
         let help = "a recording has a `<time>` in every point; a route that was only planned has none";
         return Err(Fault::new("no point of this file has a time").help(help).within(file));
     }
+    let days = points.chunk_by(|(before, _), (after, _)| after.since(*before) <= DAY);
+    // Of two as long the earlier.
+    let day = days.rev().max_by_key(|day| day.len()).unwrap_or_default();
+    track.astray = points.len() - day.len();
     let mut before: Option<(Instant, Place)> = None;
-    for (at, place) in points {
+    for (at, place) in day.iter().copied() {
         track.measured.push(Measured { at, what: What::Place(place) });
         let gap = before.map_or(i64::MAX, |(then, _)| at.since(then));
         if let Some((_, from)) = before.filter(|_| (SHORTEST_GAP..=LONGEST_GAP).contains(&gap)) {

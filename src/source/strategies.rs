@@ -43,6 +43,12 @@ impl StrategyFile {
 ///
 /// Errors: there is nothing at the path; it is a folder with no strategy in it.
 pub fn find(path: &str) -> Result<Vec<String>, Fault> {
+    find_with(path, &[ENDING], "strategies", "strategy files")
+}
+
+/// The files that a path names, likewise: those of a folder that have one of some endings. `what` and `files` say what
+/// they are.
+pub fn find_with(path: &str, endings: &[&str], what: &str, files: &str) -> Result<Vec<String>, Fault> {
     if path == STANDARD_INPUT {
         return Ok(vec![path.to_owned()]);
     }
@@ -51,17 +57,18 @@ pub fn find(path: &str) -> Result<Vec<String>, Fault> {
         return Ok(vec![path.to_owned()]);
     }
     let mut found = Vec::new();
-    walk(Path::new(path), 0, &mut found)?;
+    walk(Path::new(path), 0, endings, &mut found)?;
     if found.is_empty() {
-        return Err(Fault::new(format!("the folder `{path}` has no strategies"))
-            .help(format!("the names of strategy files end in `.{ENDING}`"))
+        let endings: Vec<String> = endings.iter().map(|ending| format!("`.{ending}`")).collect();
+        return Err(Fault::new(format!("the folder `{path}` has no {what}"))
+            .help(format!("the names of {files} end in {}", endings.join(" or ")))
             .within(path));
     }
     found.sort();
     Ok(found.into_iter().map(|path| path.to_string_lossy().into_owned()).collect())
 }
 
-fn walk(folder: &Path, depth: usize, found: &mut Vec<PathBuf>) -> Result<(), Fault> {
+fn walk(folder: &Path, depth: usize, endings: &[&str], found: &mut Vec<PathBuf>) -> Result<(), Fault> {
     let cannot = |error: &std::io::Error| unreadable(&folder.to_string_lossy(), error);
     for entry in std::fs::read_dir(folder).map_err(|error| cannot(&error))? {
         let entry = entry.map_err(|error| cannot(&error))?;
@@ -72,9 +79,9 @@ fn walk(folder: &Path, depth: usize, found: &mut Vec<PathBuf>) -> Result<(), Fau
         let kind = entry.file_type().map_err(|error| cannot(&error))?;
         if kind.is_dir() {
             if depth < MOST_FOLDERS_DEEP {
-                walk(&path, depth + 1, found)?;
+                walk(&path, depth + 1, endings, found)?;
             }
-        } else if path.extension().is_some_and(|ending| ending == ENDING) && path.is_file() {
+        } else if path.extension().is_some_and(|of| endings.iter().any(|ending| of == *ending)) && path.is_file() {
             found.push(path);
         }
     }

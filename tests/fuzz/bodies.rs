@@ -80,6 +80,7 @@ pub fn hear_any(bytes: &[u8]) {
             feed.take(piece, at, &mut plausible);
             assert!(feed.held() < 8192, "{} bytes and values are held", feed.held());
         }
+        feed.ended(&mut plausible);
     }
 }
 
@@ -89,6 +90,7 @@ fn hear<'b>(clock: Clock, pieces: impl Iterator<Item = &'b [u8]>) -> (Vec<Measur
     for piece in pieces {
         feed.take(piece, Instant(0), &mut |one| measured.push(one));
     }
+    feed.ended(&mut |one| measured.push(one));
     (measured, *feed.counts())
 }
 
