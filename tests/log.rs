@@ -231,8 +231,7 @@ fn text_of(value: &Node) -> String {
 
 /// A log in the other form.
 fn other_form(file: &str, text: &str, other: Form) -> String {
-    let (document, _) = form::document(file, text.as_bytes().to_vec()).unwrap();
-    form::text(&document, other).unwrap()
+    form::converted(file, text.as_bytes().to_vec(), other).unwrap().0
 }
 
 const NOTEBOOK: &str = "water: Ossel Water\nboat: \"the grey; skiff\"\ndate: 2026-05-14\nzone: \"-07:00\"\ncontest:\n  \
@@ -309,6 +308,7 @@ fn what_spreadsheets_do_to_a_table_changes_nothing() {
         semicolons.clone(),
         format!("\u{feff}sep=;\r\n{}", semicolons.replace('\n', "\r\n")),
         rows("\t", "\n", ""),
+        TABLE.replace("\n06:02,,lines", "\n\"# for people, all of it\",\n06:02,,lines"),
         TABLE.replace("\n06:04", "\n\n,,,,\n\n06:04"),
         format!("\n\n{TABLE}\n,,\n"),
         TABLE.trim_end().to_owned(),
@@ -594,4 +594,81 @@ proptest! {
             prop_assert!(next.is_none_or(|next| stretch.to < next.from || (stretch.to == next.from && stretch.run != next.run)));
         }
     }
+}
+
+// The scenario's days, and the command line
+
+fn leadsman(arguments: &[&str]) -> (i32, String, String) {
+    let output = std::process::Command::new(env!("CARGO_BIN_EXE_leadsman"))
+        .args(arguments)
+        .current_dir(env!("CARGO_MANIFEST_DIR"))
+        .output()
+        .unwrap();
+    let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
+    (output.status.code().unwrap(), text(output.stdout), text(output.stderr))
+}
+
+const DAYS: &str = "rules/ossel/days";
+
+#[test]
+fn the_days_of_the_scenario_check_and_are_the_same_as_tables() {
+    let days = leadsman::day::log::find(DAYS).unwrap();
+    assert!(days.len() >= 5 && days.iter().all(|day| day.ends_with(".yaml")), "{days:?}");
+    let mut large = 0;
+    for path in &days {
+        let text = std::fs::read_to_string(path).unwrap();
+        assert!(text.lines().take(3).any(|line| line.contains("Invented, like the lake")), "{path}");
+        let log = read(&text).unwrap();
+        assert!(!log.rod_time().is_empty() && log.counts().landed > 0, "{path}");
+        large += usize::from(log.entries.len() >= 300);
+        let table = other_form("day.yaml", &text, Form::Csv);
+        assert_eq!(said(&read_table(&table).unwrap()), said(&log), "{path}");
+        assert_eq!(said(&read(&other_form("day.csv", &table, Form::Yaml)).unwrap()), said(&log), "{path}");
+    }
+    assert!(large >= 2);
+    assert!(days.iter().any(|path| Log::read(path, None).unwrap().contest.is_some()));
+    let table = std::fs::read_to_string(format!("{DAYS}/2026-10-09.csv")).unwrap();
+    let day = std::fs::read_to_string(format!("{DAYS}/2026-10-09.yaml")).unwrap();
+    assert_eq!(said(&read_table(&table).unwrap()), said(&read(&day).unwrap()), "one day in both forms");
+    let mut arguments = vec!["check", "rules/ossel/days/2026-10-09.csv"];
+    arguments.extend(days.iter().map(String::as_str));
+    let (code, words, wrong) = leadsman(&arguments);
+    assert_eq!((code, wrong.as_str()), (0, ""));
+    insta::assert_snapshot!("check_days", words);
+}
+
+#[test]
+fn a_spoiled_day_is_told_with_every_place_and_what_would_be_right() {
+    let (code, words, wrong) = leadsman(&["check", "tests/day/spoiled.yaml"]);
+    assert_eq!((code, words.as_str()), (1, ""));
+    insta::assert_snapshot!("check_spoiled_day", wrong);
+    let (code, words, same) = leadsman(&["check", "--json", "tests/day/spoiled.yaml", "rules/less_to_chase.strategy"]);
+    assert_eq!((code, same), (1, wrong));
+    assert!(words.contains("\"logs\": []"), "{words}");
+}
+
+#[test]
+fn a_log_that_is_cut_is_said_so_and_read_without_its_last_line() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("day.yaml").to_string_lossy().into_owned();
+    std::fs::write(&path, format!("{DAY}events:\n- {{at: \"06:02\", lines: in}}\n- {{at: \"06:03\", stri")).unwrap();
+    let (code, words, said) = leadsman(&["check", &path]);
+    assert_eq!((code, words), (0, format!("{path}: 1 event, 0 rods, 0.0 rod-hours, 0 strikes, 0 fish landed\n")));
+    assert_eq!(said, format!("{path}: its last line was cut short and is left out\n"));
+    let (code, words, said) = leadsman(&["format", &path, "--as", "csv"]);
+    assert_eq!((code, said.as_str()), (0, "the log's last line was cut short and is left out\n"));
+    assert!(words.starts_with("at,event,rod,value\n"), "{words}");
+}
+
+#[test]
+fn format_prints_a_log_in_the_other_form_once_it_is_checked() {
+    let (code, yaml, _) = leadsman(&["format", "rules/ossel/days/2026-10-09.csv", "--as", "yaml"]);
+    assert_eq!(code, 0);
+    assert!(yaml.starts_with("water: Ossel Water\nboat: the grey skiff\n"), "{yaml}");
+    assert!(yaml.contains("- {at: \"08:00\", rod: port lead, depth: 11 ft, "), "{yaml}");
+    let (code, words, wrong) = leadsman(&["format", "tests/day/spoiled.yaml", "--as", "csv"]);
+    assert_eq!((code, words.as_str()), (1, ""));
+    assert!(wrong.starts_with("error: tests/day/spoiled.yaml:"), "{wrong}");
+    assert_eq!(leadsman(&["format", "rules/ossel/days", "--as", "csv"]).0, 1);
+    assert_eq!(leadsman(&["format", "a.yaml", "--as", "csv", "--check"]).0, 2);
 }

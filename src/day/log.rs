@@ -189,6 +189,11 @@ impl Run {
 /// How the name of a log's file ends.
 const ENDINGS: [&str; 3] = ["yaml", "yml", "csv"];
 
+/// Whether a path names a log by its ending.
+pub fn is_log(path: &str) -> bool {
+    path.rsplit_once('.').is_some_and(|(_, ending)| ENDINGS.iter().any(|known| ending.eq_ignore_ascii_case(known)))
+}
+
 /// The logs that a path names: `-` and a file name themselves; a folder names those in it and below it, sorted by path.
 /// A day that is there in both forms under one name counts once, in YAML.
 ///
@@ -242,8 +247,23 @@ impl Log {
         entry(0, item, &mut times).map_err(|fault| fault.within(file).into())
     }
 
+    /// Reads a log as [`Log::read`] does, and its readings by names that are found for it. Everything that is wrong is
+    /// told at once. A reading that has none of the names is passed over: another strategy may have declared it.
+    pub fn check(path: &str, names: impl FnOnce(&Log) -> Names) -> Result<Self, Faults> {
+        let (document, cut) = form::document(path, files::bytes_within(path, BOUNDS.bytes)?)?;
+        let (log, mut faults) = Self::with_faults(&document, None);
+        faults.keep(log.check_readings(&mut names(&log)));
+        faults.unless_any(Self { cut, ..log })
+    }
+
     /// Reads a log out of a file's text.
     pub fn of(document: &Document, zone: Option<&TimeZone>) -> Result<Self, Faults> {
+        let (log, faults) = Self::with_faults(document, zone);
+        faults.unless_any(log)
+    }
+
+    /// What can be read of a log, and what is wrong with it.
+    fn with_faults(document: &Document, zone: Option<&TimeZone>) -> (Self, Faults) {
         let within = |fault: Fault| fault.within(&document.file);
         let mut faults = Faults::default();
         for (key, _) in document.root().iter().filter(|(key, _)| !HEADER.contains(&key.text.as_str())) {
@@ -272,7 +292,10 @@ impl Log {
         let entries = match events_of(document).map_err(within) {
             // A misspelt key may have been meant for it.
             Err(_) if misspelt && document.get("events").is_none() => Vec::new(),
-            Err(fault) => return Err(fault.into()),
+            Err(fault) => {
+                faults.add(fault);
+                Vec::new()
+            }
             Ok(items) => {
                 let (entries, wrong) = Self::entries(&document.file, items, &mut times);
                 faults.extend(wrong);
@@ -284,7 +307,7 @@ impl Log {
         faults.at_most(time::NO_ZONE, usize::from(!no_zone));
         let zone = times.zone.unwrap_or(TimeZone::UTC);
         let file = document.file.clone();
-        faults.unless_any(Self { file, water, boat, strategy, date, zone, contest, entries, cut: None })
+        (Self { file, water, boat, strategy, date, zone, contest, entries, cut: None }, faults)
     }
 
     /// The events of a log, each for itself, in the order of time, and beside those before it; and what is wrong with
@@ -314,17 +337,14 @@ impl Log {
         (entries, faults)
     }
 
-    /// What of the readings can't have been, under the names of a strategy; where `all` is no, names that are not among
-    /// them are passed over, since a strategy that is not known may have declared them.
-    pub fn check_readings(&self, names: &mut Names, all: bool) -> Result<(), Faults> {
+    /// What of the readings can't have been, under the names that are known.
+    fn check_readings(&self, names: &mut Names) -> Result<(), Faults> {
         let mut faults = Faults::default();
         for entry in &self.entries {
             let What::Readings { given, measured } = &entry.what else { continue };
             for moment in given.iter().chain(measured) {
                 let mut moment = moment.clone();
-                if !all {
-                    moment.given.retain(|given| names.target(&given.name.text).is_ok());
-                }
+                moment.given.retain(|given| names.target(&given.name.text).is_ok());
                 faults.keep(names.moment(&self.file, &moment));
             }
         }
