@@ -517,8 +517,10 @@ impl Keys<'_> {
             let help = format!("write for instance `{key}: {{surface: 54 °F, marks: yes}}`");
             return Err(fault.help(help).at(node.spot()).field(self.field(key)));
         };
+        let field = self.field(key);
+        let path = |name: &str| [field.as_str(), ".", name].concat();
         let given = entries.iter().map(|(name, value)| GivenText {
-            path: format!("{}.{}", self.field(key), name.text),
+            path: path(&name.text),
             name: name.clone(),
             value: value.clone(),
         });
