@@ -8,7 +8,7 @@ use crate::advice::quantity::Value;
 use crate::advice::text::{by_name, by_place};
 use crate::advice::{AspectAdvice, By};
 use crate::plan::text::{headline, hours, rung_line, strongest, sun, when};
-use crate::plan::{Call, Plan, Planned, StandingPlan};
+use crate::plan::{Call, CautionPlan, Plan, Planned, StandingPlan};
 use crate::tackle::settings::Settings;
 use crate::vocabulary::time::Instant;
 
@@ -160,12 +160,10 @@ fn a_call(call: &Call, plan: &Plan) -> Markup {
     html! {
         div.call {
             h3 { (hours(&call.hours)) }
-            @for standing in &call.standing_cautions { (caution(&html! { (standing.caution.text) })) }
-            @for said in &call.cautions {
-                @if !all_day(&plan.cautions.iter().filter(|all| all.said == said.said).map(|all| &all.hours).collect::<Vec<_>>(), plan) {
-                    (caution(&html! { (said.said.text) }))
-                }
+            @for standing in call.standing_cautions.iter().filter(|standing| !plan.reached_all_day(standing.caution.about)) {
+                (caution(&html! { (standing.caution.text) }))
             }
+            @for said in call.cautions.iter().filter(|said| !all_day(said, plan)) { (caution(&html! { (said.said.text) })) }
             @if call.lines_up.is_empty() {
                 dl { @for aspect in &call.tactic { dt { (aspect.name) } dd { (value(aspect)) } } }
                 (why(call))
@@ -179,8 +177,9 @@ fn a_call(call: &Call, plan: &Plan) -> Markup {
     }
 }
 
-fn all_day(lists: &[&Vec<crate::plan::ahead::Hours>], plan: &Plan) -> bool {
-    lists.iter().any(|hours| matches!(hours.as_slice(), [one] if *one == plan.hours_planned))
+/// Whether a caution is given all day, and so said on top.
+fn all_day(said: &CautionPlan, plan: &Plan) -> bool {
+    plan.cautions.iter().any(|whole| whole.said == said.said && plan.is_all_day(&whole.hours))
 }
 
 fn value(aspect: &AspectAdvice) -> Markup {

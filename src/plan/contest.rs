@@ -14,7 +14,7 @@ use rand_chacha::rand_core::{Rng, SeedableRng};
 use serde::Serialize;
 
 use super::ahead::{Ahead, Hours, Span};
-use super::{Judged, StandingPlan, joined, standing};
+use super::{Judged, StandingPlan, assumptions, joined, standing};
 use crate::advice::text::{Layout, Page};
 use crate::advice::{AspectAdvice, LakeAdvice, Said, Shown, advise};
 use crate::day::sheet::{Arm, Sheet, Unit};
@@ -185,9 +185,6 @@ pub fn contest(
         .zip(judged_a.iter().zip(&judged_b))
         .map(|(block, (a, b))| told_block(*block, &units, a, b, ahead))
         .collect();
-    let mut assumptions = of_a.assumptions;
-    assumptions.extend(of_b.assumptions.into_iter().filter(|one| !assumptions.contains(one)).collect::<Vec<_>>());
-    assumptions.insert(0, CALLS.to_owned());
     let told_entrant =
         |entrant: Entrant<'_>| EntrantTold { file: entrant.file.to_owned(), strategy: entrant.program.name.clone() };
     let contest = Contest {
@@ -205,7 +202,7 @@ pub fn contest(
         cautions: cautions(&told, &blocks, draw.by, ahead),
         blocks: told,
         rules: RULES.map(str::to_owned).to_vec(),
-        assumptions,
+        assumptions: assumptions(CALLS, &[&of_a, &of_b], ahead),
         lake: shown.lake.clone(),
     };
     let sheet = Sheet { a: a.file.to_owned(), b: b.file.to_owned(), seed: draw.seed, units };

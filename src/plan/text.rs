@@ -66,7 +66,7 @@ pub fn hours(hours: &Hours) -> String {
 /// Several stretches: `06:00 to 09:00, 12:00 to 14:00`; `all day` where they are the whole of the plan.
 pub fn when(list: &[Hours], plan: &Plan) -> String {
     match list {
-        [one] if *one == plan.hours_planned => "all day".to_owned(),
+        list if plan.is_all_day(list) => "all day".to_owned(),
         list => list.iter().map(hours).collect::<Vec<_>>().join(", "),
     }
 }
@@ -145,8 +145,8 @@ fn not_known(page: &mut Page, plan: &Plan) {
 fn stretch<'p>(page: &mut Page, call: &'p Call, plan: &Plan, system: System, told: &mut Told<'p>) {
     page.title(&hours(&call.hours));
     // What stands all day is said on top.
-    let all_day = |hours: &[Hours]| matches!(hours, [one] if *one == plan.hours_planned);
-    for standing in &call.standing_cautions {
+    let all_day = |hours: &[Hours]| plan.is_all_day(hours);
+    for standing in call.standing_cautions.iter().filter(|standing| !plan.reached_all_day(standing.caution.about)) {
         page.paragraph("! ", "  ", &format!("{}: {}", of_call(&standing.reached_in, call), standing.caution.text));
     }
     for caution in &call.cautions {
