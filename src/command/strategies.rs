@@ -7,7 +7,6 @@ use super::output;
 use crate::check::{Checked, check_bytes, check_with_lets, has_header};
 use crate::findings::{Finding, terminal};
 use crate::program::Program;
-pub(super) use crate::source::strategies::ENDING;
 use crate::source::strategies::{StrategyFile, find};
 use crate::source::{Fault, Faults};
 
