@@ -150,6 +150,49 @@ fn what_is_set_holds_at_every_hour_and_before_the_forecast() {
 }
 
 #[test]
+fn a_plan_begins_with_lines_just_in_however_the_day_before_ended() {
+    let folder = tempfile::tempdir().unwrap();
+    let readings = folder.path().join("evening.yaml").to_string_lossy().into_owned();
+    let before =
+        "moments:\n  - at: 2026-05-15T05:30\n    surface: 54 °F\n    marks: yes\n    pace: slow\n    strikeless: 2 h\n";
+    std::fs::write(&readings, before).unwrap();
+    let arguments = [
+        "plan",
+        "rules/less_to_chase.strategy",
+        WATER[0],
+        WATER[1],
+        "--date",
+        "2026-05-15",
+        "--from",
+        "06:00",
+        "--to",
+        "07:00",
+    ];
+    let told = printed(&[&arguments[..], &["--readings", &readings]].concat());
+    assert!(told.contains("fast of pace"), "{told}");
+    // Who says so with --set means it.
+    let told = printed(&[&arguments[..], &["--readings", &readings, "--set", "pace=slow"]].concat());
+    assert!(told.contains("slow of pace"), "{told}");
+}
+
+#[test]
+fn a_forecast_of_another_day_is_refused() {
+    let other = [
+        "plan",
+        "rules/less_to_chase.strategy",
+        WATER[0],
+        WATER[1],
+        "--date",
+        "2026-05-16",
+        "--forecast",
+        "rules/ossel/forecast_may.yaml",
+    ];
+    let (fine, _, complaint) = run(&other);
+    let wanted = "rules/ossel/forecast_may.yaml: the forecast is of another time: its hours run from 2026-05-15 04:00 to 2026-05-15 19:00";
+    assert!(!fine && complaint.contains(wanted), "{complaint}");
+}
+
+#[test]
 fn no_plan_says_that_it_is_safe() {
     for arguments in
         [plan_of("rules/less_to_chase.strategy", &[&MAY]), plan_of("rules/light_and_depth.strategy", &[&JULY])]

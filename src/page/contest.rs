@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 
 use super::frame::{caution, list, page, section, table};
-use super::plan::on_the_water;
+use super::plan::{lake, on_the_water};
 use crate::plan::contest::{Block, Contest, Stratum, block_lines, headline};
 use crate::plan::text::hours;
 
@@ -29,6 +29,7 @@ pub fn contest_page(contest: &Contest) -> String {
         (section("How it is balanced", &balance(&contest.strata)))
         (section("How to follow it", &list(&contest.rules)))
         (section("Assumed", &list(&contest.assumptions)))
+        (lake(contest.lake.as_ref()))
         (on_the_water(&contest.standing_cautions))
     };
     page(&format!("A fair contest, {}", contest.date), &body)

@@ -83,6 +83,7 @@ dd small { font-weight: 400; }
 .wide { overflow-x: auto; }
 table { border-collapse: collapse; font-size: 1rem; font-variant-numeric: tabular-nums; }
 th, td { text-align: left; padding: .25rem .7rem .25rem 0; border-bottom: 1px solid var(--rule); vertical-align: top; }
+@media (max-width: 30rem) { table { font-size: .9rem; } th, td { padding-right: .4rem; } }
 figure { margin: 1rem 0; max-width: 34rem; }
 figure svg { display: block; width: 100%; height: auto; }
 .key { white-space: nowrap; margin-right: .9rem; }
