@@ -115,6 +115,7 @@ fn check_prints_what_is_documented() {
             &["check", "--json", "tests/findings/e_unknown_unit.strategy"],
             &["check", "--json", "--notes", "tests/findings/w_reading_hides.strategy"],
             &["check", "--json", "rules"],
+            &["check", "--json", "rules/ossel/days/2026-10-09.yaml"],
         ],
     );
     assert_eq!(documents[0]["strategies"][0]["name"], Value::Null);

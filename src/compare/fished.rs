@@ -4,8 +4,9 @@ use std::collections::{BTreeMap, VecDeque};
 
 use super::differ::{Called, Stand};
 use super::{Side, Sides};
-use crate::day::log::{Entry, Log, Run, Standing, What};
+use crate::day::log::{Entry, Log, Run, What};
 use crate::day::replay::Call;
+use crate::day::standing::Standing;
 use crate::program::Program;
 use crate::vocabulary::aspect::AspectId;
 use crate::vocabulary::catalogue::light_class;

@@ -10,7 +10,8 @@ use std::sync::Arc;
 
 use serde::Serialize;
 
-use super::log::{Log, Standing, What};
+use super::log::{Log, What};
+use super::standing::Standing;
 use crate::advice::quantity::Value;
 use crate::advice::{Advice, Shown, advise};
 use crate::engine::{Mark, Outcome, Readings, Source, State, decide};
