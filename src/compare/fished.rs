@@ -122,13 +122,16 @@ pub fn fished(sides: &Sides, log: &Log, place: Option<Place>, stands: &[Stand<'_
     walk.found
 }
 
+/// A strike: whose calls it was within, and its light; none where nobody saw the rod.
+type Struck = Option<(Vec<Within>, usize)>;
+
 struct Walk<'s> {
     sides: &'s Sides,
     place: Option<Place>,
     found: Fished,
     standing: Standing,
-    /// Strikes whose fish have not come in, by rod, each with whose calls it was within and its light.
-    waiting: BTreeMap<Option<String>, VecDeque<Option<(Vec<Within>, usize)>>>,
+    /// Strikes whose fish have not come in, by rod.
+    waiting: BTreeMap<Option<String>, VecDeque<Struck>>,
 }
 
 impl Walk<'_> {
@@ -201,7 +204,7 @@ impl Walk<'_> {
     }
 
     /// The strike that a landed fish is counted to: the oldest of its rod, else one whose rod either did not see.
-    fn strike_of(&mut self, rod: &Option<String>) -> Option<(Vec<Within>, usize)> {
+    fn strike_of(&mut self, rod: &Option<String>) -> Struck {
         let key = match self.waiting.get(rod).is_some_and(|waiting| !waiting.is_empty()) {
             true => Some(rod.clone()),
             false => {

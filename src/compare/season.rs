@@ -38,6 +38,9 @@ pub fn why(faults: &Faults) -> String {
     why.join("; ")
 }
 
+/// Reads a log: its name, and what it holds or what is wrong with it.
+pub type Read<'r, S> = dyn Fn(&S) -> (String, Result<Log, Faults>) + Sync + 'r;
+
 /// Sums over days.
 #[derive(Debug)]
 pub struct Season {
@@ -178,7 +181,7 @@ impl Season {
         &mut self,
         logs: &[S],
         setting: &Setting,
-        read: &(dyn Fn(&S) -> (String, Result<Log, Faults>) + Sync),
+        read: &Read<'_, S>,
         progress: &mut dyn FnMut(usize) -> bool,
     ) {
         let sides = &self.sides.clone();

@@ -550,6 +550,9 @@ pub fn rod_name(text: &str) -> Result<String, Fault> {
     Ok(name.to_owned())
 }
 
+/// Reads what a moment gives, with how values were written or without that.
+type Read<'r> = dyn FnMut(&MomentInput, bool) -> Result<Vec<Event>, Faults> + 'r;
+
 impl What {
     /// What a session takes of it; `standing` is how the day stood before. Faults name file, line and field.
     pub fn events(&self, file: &str, names: &mut Names, standing: &Standing) -> Result<Vec<Event>, Faults> {
@@ -571,11 +574,7 @@ impl What {
         self.events_by(standing, &mut |moment, written| names.moment_of_log(file, moment, written, passed_over))
     }
 
-    fn events_by(
-        &self,
-        standing: &Standing,
-        read: &mut dyn FnMut(&MomentInput, bool) -> Result<Vec<Event>, Faults>,
-    ) -> Result<Vec<Event>, Faults> {
+    fn events_by(&self, standing: &Standing, read: &mut Read<'_>) -> Result<Vec<Event>, Faults> {
         let give = |known, value| Event::Give(GivenTarget::Known(known), Some(value));
         Ok(match self {
             What::Lines(lines_in) => vec![give(Known::LinesIn, i64::from(*lines_in))],
