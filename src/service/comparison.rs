@@ -59,8 +59,8 @@ pub async fn follow(mut line: Line<v1::CompareStrategiesRequest, v1::CompareStra
         going = Some(comparing);
         line.send(v1::CompareStrategiesResponse { answer: Some(Answer::Progress(progress)) }).await?;
     }
-    logs.ended()?;
     let comparing = going.ok_or_else(not_opened)?;
+    logs.ended()?;
     let most = limits.bytes_out;
     let answer = line.around.workers.run(move |_| comparing.finish(most)).await?;
     line.send(answer).await
