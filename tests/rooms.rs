@@ -35,6 +35,8 @@ const ROOMS: [(&str, &[&str]); 22] = [
         &[
             "advice",
             "check",
+            "compare",
+            "day",
             "engine",
             "explain",
             "findings",

@@ -137,6 +137,9 @@ struct Walk<'s> {
 impl Walk<'_> {
     /// Counts the time of every rod that fishes between two events; `next` is the first stand that may matter.
     fn pass(&mut self, from: Instant, to: Instant, stands: &[Stand<'_>], next: &mut usize) {
+        if from == to {
+            return;
+        }
         while stands.get(*next).is_some_and(|stand| stand.to <= from) {
             *next += 1;
         }
