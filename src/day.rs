@@ -3,7 +3,7 @@
 //! [`log`] is the day's log, read and checked; [`form`] its file, YAML or a table ([`csv`]); [`record`] writes one as it happens, so that a crash loses nothing that
 //! is older than a second; [`live`] is the day under way: what happens goes into the log first and from there into the
 //! session, so that reading the log again gives the same calls; [`replay`] is a strategy over a log; [`sheet`] is what a
-//! fair contest assigns.
+//! fair contest assigns; [`traces`] is a log as lines, for pictures.
 
 pub mod csv;
 pub mod form;
@@ -14,3 +14,4 @@ pub mod press;
 pub mod record;
 pub mod replay;
 pub mod sheet;
+pub mod traces;
