@@ -29,7 +29,7 @@ const ROOMS: [(&str, &[&str]); 22] = [
     ("statistics", &[]),
     ("compare", &["advice", "day", "engine", "program", "session", "source", "statistics", "vocabulary", "water"]),
     ("plan", &["advice", "explain", "program", "session", "source", "tackle", "vocabulary", "water"]),
-    ("page", &["advice", "plan", "tackle", "vocabulary"]),
+    ("page", &["advice", "compare", "day", "plan", "tackle", "vocabulary"]),
     (
         "service",
         &[
@@ -83,7 +83,7 @@ const EDGES: [(&str, &[&str], &str); 16] = [
     ("solar_positioning", &["src/water/sun.rs"], "one file knows the library of the sun"),
     ("::gpx::", &["src/source/gpx.rs"], "one file knows the library of tracks"),
     ("rustix::", &["src/source/transport.rs"], "one file knows serial lines"),
-    ("plotters::", &["src/page/plot.rs"], "one file knows the library of plots"),
+    ("plotters::", &["src/page/plot.rs", "src/page/plot/rows.rs"], "only plots know the library of plots"),
     ("maud::", &["src/page/", "src/tackle/draw.rs"], "only pages and drawings know the library of markup"),
     ("differential_equations", &["src/tackle/line.rs"], "one file knows the library of differential equations"),
     ("clap::", &["src/command.rs", "src/command/", "src/main.rs"], "only commands know arguments"),

@@ -10,7 +10,7 @@ use super::frame::{list, page, section, stacked_table, table};
 use super::plot::key::{Swatch, swatch};
 use super::plot::rows::{Across, Bar, Row, Rows, Span};
 use super::plot::{Form, Ink};
-use crate::compare::contest::ContestSaid;
+use crate::compare::contest::{ArmSaid, ContestSaid};
 use crate::compare::tested::{CellSaid, Contrast, LightRow, Rate};
 use crate::compare::text::{by, contrast, rate, share, side_name, what_was_compared, within};
 use crate::compare::words::{figure, p_value};
@@ -62,8 +62,9 @@ fn fish(comparison: &Comparison) -> Markup {
             @let name = aspect_name(split.aspect.as_deref());
             h3 { (name) }
             (rates(&format!("rates-{number}"), &format!("Strikes a rod-hour: {name}"), &split.cells, &across))
-            p { "A alone over B alone, strikes: " (contrast(&split.strikes)) }
-            p { "A alone over B alone, fish: " (contrast(&split.landed)) }
+            @for (what, of) in [("strikes", &split.strikes), ("fish", &split.landed)] {
+                @if of.p.is_some() { p { "A alone over B alone, " (what) ": " (contrast(of)) } }
+            }
         }
         h3 { "A alone over B alone" }
         (of_ratios("ratios", "Strikes of A alone over those of B alone", &ratios))
@@ -176,21 +177,20 @@ fn of_the_contest(contest: &ContestSaid) -> Markup {
         rows: rows.collect(),
         key: Vec::new(),
     };
-    let numbers = arms.map(|(name, arm, _)| {
-        vec![
-            name.to_owned(),
-            arm.units.to_string(),
-            figure(arm.rod_hours),
-            arm.strikes.count.to_string(),
-            rate(&arm.strikes),
-            arm.landed.count.to_string(),
-            arm.followed.map_or_else(|| "-".to_owned(), |share| format!("{:.0} %", share * 100.0)),
-        ]
-    });
-    let heads = ["", "units", "rod-hours", "strikes", "an hour (95 %)", "fish", "within its call"];
+    let number = |name: &str, of: &dyn Fn(&ArmSaid) -> String| vec![name.to_owned(), of(&contest.a), of(&contest.b)];
+    let followed =
+        |arm: &ArmSaid| arm.followed.map_or_else(|| "-".to_owned(), |share| format!("{:.0} %", share * 100.0));
+    let numbers = [
+        number("units", &|arm| arm.units.to_string()),
+        number("rod-hours", &|arm| figure(arm.rod_hours)),
+        number("within its call", &followed),
+        number("strikes", &|arm| arm.strikes.count.to_string()),
+        number("an hour (95 %)", &|arm| rate(&arm.strikes)),
+        number("fish", &|arm| arm.landed.count.to_string()),
+    ];
     html! {
         @if contest.days > 0 {
-            div.pair { (picture.figure()) (table(&heads, &numbers)) }
+            div.pair { (picture.figure()) (table(&["", "A's units", "B's units"], &numbers)) }
             p { "A's units over B's, strikes: " (contrast(&contest.ratio)) }
             @if let Some(lot) = &contest.lot {
                 p { "By the lot: p " (p_value(lot.p)) "; the smallest that these units and strikes could have given is " (p_value(lot.smallest)) "." }

@@ -238,7 +238,8 @@ impl Pictures<'_> {
                 plot.key.push((Swatch::Mark(form, Ink::Mark), name.to_owned()));
             }
         }
-        unseen
+        // Where nobody wrote down what any rod ran, that says it.
+        if plot.tracks.is_empty() { 0 } else { unseen }
     }
 
     /// A strip for each aspect, dark where the two differ; and whose turn it was, on a day of a contest.
@@ -394,7 +395,8 @@ impl Measure<'_> {
 }
 
 const STRIKE: Form = Form::Cross;
-const LANDED: Form = Form::Disc;
+/// Around a cross it is a strike whose fish came in.
+const LANDED: Form = Form::Ring;
 const DIFFER: Swatch = Swatch::Block(Ink::Text);
 
 /// Stretches that touch, or that nobody could tell apart, as one.

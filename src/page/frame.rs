@@ -102,14 +102,18 @@ figure svg { display: block; width: 100%; height: auto; }
 svg.swatch, figure svg.swatch { display: inline-block; width: 1.6em; height: 1em; margin-right: .3em; vertical-align: -.15em; }
 .first li { font-size: 1.35rem; line-height: 1.35; margin: .6rem 0; }
 .pair { display: flex; flex-wrap: wrap; gap: 0 1.5rem; align-items: center; }
-.pair > figure { flex: 1 1 18rem; margin: .5rem 0; } .pair > .wide { flex: 1 1 22rem; min-width: 0; }
-td { overflow-wrap: anywhere; }
+.pair > figure { flex: 1 1 20rem; margin: .5rem 0; } .pair > .wide { flex: 1 1 24rem; min-width: 0; }
+.pair td, .pair th { white-space: nowrap; }
+main:has(.pair) { max-width: 62rem; } main:has(.pair) :is(p, li) { max-width: 44rem; }
+.stacked { width: 100%; } .stacked td { overflow-wrap: break-word; } .stacked td:first-child { white-space: nowrap; }
+.stacked td:last-child { min-width: 12rem; }
 @media (max-width: 44rem) {
   .stacked, .stacked tbody, .stacked tr, .stacked td { display: block; }
   .stacked thead { display: none; }
   .stacked tr { border-bottom: 1px solid var(--rule); padding: .4rem 0; }
   .stacked td { border: 0; padding: .1rem 0; }
   .stacked td:empty { display: none; }
+  .stacked td:first-child { font-weight: 700; } .stacked td:first-child::before { display: none; }
   .stacked td::before { content: attr(data-head); font-weight: 700; margin-right: .5em; }
 }
 @media print {

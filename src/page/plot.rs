@@ -150,8 +150,8 @@ impl Depth {
     /// The share of the shade's colour.
     fn share(self) -> f64 {
         match self {
-            Depth::Light => 0.35,
-            Depth::Middle => 0.7,
+            Depth::Light => 0.5,
+            Depth::Middle => 0.75,
             Depth::Full => 1.0,
         }
     }
@@ -317,7 +317,7 @@ impl<'a> Plot<'a> {
         let decimals = decimals(&ticks);
         let mut chart = ChartBuilder::on(&area)
             .margin_top(10)
-            .margin_right(14)
+            .margin_right(22)
             .margin_left(2)
             .x_label_area_size(30)
             .y_label_area_size(44)

@@ -197,10 +197,10 @@ impl Rows<'_> {
         let middle = |row: usize| row as f64 + 0.5;
         let mut chart = ChartBuilder::on(&area)
             .margin_top(6)
-            .margin_right(20)
+            .margin_right(22)
             .margin_left(2)
             .x_label_area_size(30)
-            .y_label_area_size(u32::try_from(widest * LETTER + 8).unwrap_or(0))
+            .y_label_area_size(u32::try_from(widest * LETTER + 18).unwrap_or(0))
             .build_cartesian_2d(
                 Scale { ends: (low, high), named },
                 Scale { ends: (self.rows.len() as f64, 0.0), named: (0..self.rows.len()).map(middle).collect() },
@@ -252,7 +252,7 @@ impl Rows<'_> {
                 let (before, after) = (self.goes_below(span.low), self.goes_above(span.high));
                 for (at, goes_on, turned) in [(from, before, -1), (to, after, 1)] {
                     if goes_on {
-                        let tip = vec![(9 * turned, 0), (-turned, -7), (-turned, 7)];
+                        let tip = vec![(0, 0), (-11 * turned, -7), (-11 * turned, 7)];
                         chart.draw_series([EmptyElement::at((at, y)) + Polygon::new(tip, fill)])?;
                     } else {
                         chart.draw_series([PathElement::new(vec![(at, y - 0.2), (at, y + 0.2)], line)])?;
