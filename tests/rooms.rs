@@ -29,7 +29,7 @@ const ROOMS: [(&str, &[&str]); 22] = [
     ("day", &["advice", "engine", "explain", "program", "session", "source", "tackle", "vocabulary"]),
     ("compare", &["advice", "day", "engine", "program", "session", "source", "statistics", "vocabulary", "water"]),
     ("plan", &["advice", "day", "engine", "explain", "program", "session", "source", "tackle", "vocabulary", "water"]),
-    ("page", &["advice", "plan", "tackle", "vocabulary"]),
+    ("page", &["advice", "compare", "day", "plan", "tackle", "vocabulary"]),
     (
         "service",
         &[
@@ -86,7 +86,7 @@ const EDGES: [(&str, &[&str], &str); 17] = [
     ("::gpx::", &["src/source/gpx.rs"], "one file knows the library of tracks"),
     ("rustix::", &["src/source/transport.rs"], "one file knows serial lines"),
     ("rand_chacha::", &["src/plan/contest.rs"], "one file draws by chance"),
-    ("plotters::", &["src/page/plot.rs"], "one file knows the library of plots"),
+    ("plotters::", &["src/page/plot.rs", "src/page/plot/rows.rs"], "only plots know the library of plots"),
     ("maud::", &["src/page/", "src/tackle/draw.rs"], "only pages and drawings know the library of markup"),
     ("differential_equations", &["src/tackle/line.rs"], "one file knows the library of differential equations"),
     ("clap::", &["src/command.rs", "src/command/", "src/main.rs"], "only commands know arguments"),

@@ -146,6 +146,18 @@ impl Run {
         MEASURES.into_iter().find(|(name, ..)| *name == key).map(|(_, kind, ..)| kind)
     }
 
+    /// The measure that is written under a key; none where there is none.
+    pub fn measure(&self, key: &str) -> Option<i64> {
+        match key {
+            "depth" => self.depth,
+            "speed" => self.speed,
+            "size" => self.size,
+            "setback" => self.setback,
+            "out" => self.out,
+            _ => None,
+        }
+    }
+
     /// Takes one key in. The fault's column counts in the text.
     pub fn set(&mut self, key: &str, text: &str) -> Result<(), Fault> {
         if let Some(word) = WORDS.into_iter().find(|word| *word == key) {
