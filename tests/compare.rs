@@ -407,7 +407,8 @@ fn a_folder_with_a_spoiled_log_names_it_and_compares_the_others() {
     let comparison = compare(shipped("less_to_chase"), shipped("light_and_depth"), &ossel(), &logs);
     assert_eq!((comparison.days, comparison.skipped_count), (5, 1));
     assert!(comparison.skipped[0].log.ends_with("july/spoiled.yaml"));
-    assert!(comparison.skipped[0].why.contains("spoiled.yaml:"), "{}", comparison.skipped[0].why);
+    let why = &comparison.skipped[0].why;
+    assert!(why.contains("spoiled.yaml:") && why.contains("(did you mean") && !why.contains('\n'), "{why}");
     let alone = compare(shipped("less_to_chase"), shipped("light_and_depth"), &ossel(), &days());
     assert_eq!((&comparison.fish, &comparison.proof), (&alone.fish, &alone.proof), "the others are as without it");
     assert!(leadsman::compare::text::tell(&comparison, 100).contains("NOT COMPARED"));
@@ -440,6 +441,15 @@ fn a_log_with_a_wrong_year_is_told_and_not_gone_through() {
     assert_eq!((comparison.days, comparison.skipped_count), (0, 1));
     let why = &comparison.skipped[0].why;
     assert!(why.starts_with("day.yaml:4:3: this event is more than a week after the first of the log"), "{why}");
+}
+
+#[test]
+fn a_log_with_more_rods_than_any_boat_is_told() {
+    let rods: String = (0..101).map(|n| format!("- {{at: \"2026-05-14T06:00\", rod: r{n}, depth: 12 ft}}\n")).collect();
+    let day = format!("zone: \"-07:00\"\nevents:\n- {{at: \"2026-05-14T06:00\", lines: in}}\n{rods}");
+    let comparison = compare_written(written("a.strategy", A), written("b.strategy", B), &[("day.yaml", day)]);
+    let why = &comparison.skipped[0].why;
+    assert!(why.starts_with("day.yaml:104:3: rod `r100` is one more than the 100"), "{why}");
 }
 
 // ---- The fair contest ---------------------------------------------------------------------------------------------------

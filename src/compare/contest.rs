@@ -63,11 +63,16 @@ pub fn day(sides: &Sides, sheet: &Sheet, log: &Log, stands: &[Stand<'_>]) -> Con
     let mut standing = Standing::default();
     // Strikes whose fish have not come in, by rod, each with its unit.
     let mut waiting: Waiting<Option<usize>> = Waiting::default();
-    for (number, entry) in log.entries.iter().enumerate() {
-        if let Some(before) = number.checked_sub(1).and_then(|before| log.entries.get(before)) {
-            for (unit, found) in units.iter().zip(&mut found) {
-                effort(sides, unit, found, &standing, stands, (before.at, entry.at));
-            }
+    let mut since = log.entries.first().map(|entry| entry.at);
+    let pass = |found: &mut [UnitFound], standing: &Standing, span: (Instant, Instant)| {
+        for (unit, found) in units.iter().zip(found) {
+            effort(sides, unit, found, standing, stands, span);
+        }
+    };
+    for entry in &log.entries {
+        if let Some(from) = since.filter(|_| entry.what.is_of_rods()) {
+            pass(&mut found, &standing, (from, entry.at));
+            since = Some(entry.at);
         }
         match &entry.what {
             What::Strike(rod) => {
@@ -87,6 +92,9 @@ pub fn day(sides: &Sides, sheet: &Sheet, log: &Log, stands: &[Stand<'_>]) -> Con
         }
         standing.take(&entry.what);
     }
+    if let Some((from, last)) = since.zip(log.entries.last()) {
+        pass(&mut found, &standing, (from, last.at));
+    }
     Ok(found)
 }
 
@@ -97,7 +105,7 @@ fn unit_of(units: &[&Unit], rod: Option<&str>, at: Instant) -> Option<usize> {
     went_on.or_else(|| units.iter().position(|unit| is_of(unit) && unit.from == at))
 }
 
-/// Counts the time of a unit's rods between two events, and whether they followed the call that it was given to.
+/// Counts the time of a unit's rods while none is changed, and whether they followed the call that it was given to.
 fn effort(
     sides: &Sides,
     unit: &Unit,

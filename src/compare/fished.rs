@@ -111,12 +111,16 @@ pub fn fished(sides: &Sides, log: &Log, place: Option<Place>, stands: &[Stand<'_
         standing: Standing::default(),
         waiting: Waiting::default(),
     };
-    let mut next = 0;
-    for (number, entry) in log.entries.iter().enumerate() {
-        if let Some(before) = number.checked_sub(1).and_then(|before| log.entries.get(before)) {
-            walk.pass(before.at, entry.at, stands, &mut next);
+    let (mut next, mut since) = (0, log.entries.first().map(|entry| entry.at));
+    for entry in &log.entries {
+        if let Some(from) = since.filter(|_| entry.what.is_of_rods()) {
+            walk.pass(from, entry.at, stands, &mut next);
+            since = Some(entry.at);
         }
         walk.happens(entry, stands);
+    }
+    if let Some((from, last)) = since.zip(log.entries.last()) {
+        walk.pass(from, last.at, stands, &mut next);
     }
     walk.found.half_hours = half_hours(log, stands);
     walk.found
@@ -164,7 +168,7 @@ struct Walk<'s> {
 }
 
 impl Walk<'_> {
-    /// Counts the time of every rod that fishes between two events; `next` is the first stand that may matter.
+    /// Counts the time of every rod that fishes while none is changed; `next` is the first stand that may matter.
     fn pass(&mut self, from: Instant, to: Instant, stands: &[Stand<'_>], next: &mut usize) {
         if from == to {
             return;
