@@ -13,17 +13,17 @@ pub mod tested;
 pub mod text;
 pub mod words;
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use serde::Serialize;
 
 use crate::advice::By;
-use crate::day::log::Log;
+use crate::day::log::{Log, What};
 use crate::day::replay::Timeline;
 use crate::program::Program;
 use crate::session::Setting;
-use crate::source::Faults;
+use crate::source::{Fault, Faults};
 use crate::vocabulary::aspect::AspectId;
 use crate::vocabulary::kind::Kind;
 use crate::vocabulary::quantity::{HOUR, MINUTE};
@@ -129,7 +129,8 @@ pub struct Day {
 impl Day {
     /// Compares two strategies on one day.
     ///
-    /// Errors: a value of the log can't be read, or is not plausible.
+    /// Errors: a value of the log can't be read, or is not plausible; the log covers more than a week, or has more rods than
+    /// any boat.
     pub fn of(sides: &Sides, setting: &Setting, log: Log) -> Result<Self, Faults> {
         Self::of_while(sides, setting, log, &|| true)
     }
@@ -138,6 +139,7 @@ impl Day {
     ///
     /// Errors: as above.
     pub fn of_while(sides: &Sides, setting: &Setting, log: Log, wanted: &dyn Fn() -> bool) -> Result<Self, Faults> {
+        not_too_many_rods(&log)?;
         let a = Timeline::of_while(&sides.a.program, setting, &log, None, wanted)?;
         let b = Timeline::of_while(&sides.b.program, setting, &log, None, wanted)?;
         let lines_in = log.lines_in();
@@ -149,6 +151,21 @@ impl Day {
         let contest = log.contest.as_ref().map(|sheet| contest::day(sides, sheet, &log, &stands));
         Ok(Self { a, b, lines_in, differences, fished, contest, place, log })
     }
+}
+
+/// Most rods of a log. What each ran is gone through at every change of any, so that a log without end would take as long.
+const MOST_RODS: usize = 100;
+
+fn not_too_many_rods(log: &Log) -> Result<(), Fault> {
+    let mut rods = BTreeSet::new();
+    for entry in &log.entries {
+        let What::Rod(name, _) = &entry.what else { continue };
+        if rods.insert(name) && rods.len() > MOST_RODS {
+            let fault = Fault::new(format!("rod `{name}` is one more than the {MOST_RODS} that a log may have"));
+            return Err(fault.help("call a rod by one name all day").at(entry.spot).within(&log.file));
+        }
+    }
+    Ok(())
 }
 
 /// Two strategies on one or many days.

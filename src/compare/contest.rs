@@ -10,7 +10,7 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 
 use super::differ::Stand;
-use super::fished;
+use super::fished::{self, Waiting};
 use super::tested::{Contrast, Rate};
 use super::{Side, Sides, Skipped, hours};
 use crate::day::log::{Log, What};
@@ -66,30 +66,52 @@ pub fn day(sides: &Sides, sheet: &Sheet, log: &Log, stands: &[Stand<'_>]) -> Con
             followed: [0, 0],
         })
         .collect();
-    let is_of = |unit: &Unit, rod: Option<&str>, at: Instant| {
-        let in_time = unit.from <= at && at < unit.to;
-        in_time && (unit.rod.is_none() || unit.rod.as_deref() == rod)
-    };
     let mut standing = Standing::default();
-    for (number, entry) in log.entries.iter().enumerate() {
-        if let Some(before) = number.checked_sub(1).and_then(|before| log.entries.get(before)) {
-            for (unit, found) in units.iter().zip(&mut found) {
-                effort(sides, unit, found, &standing, stands, (before.at, entry.at));
-            }
+    // Strikes whose fish have not come in, by rod, each with its unit.
+    let mut waiting: Waiting<Option<usize>> = Waiting::default();
+    let mut since = log.entries.first().map(|entry| entry.at);
+    let pass = |found: &mut [UnitFound], standing: &Standing, span: (Instant, Instant)| {
+        for (unit, found) in units.iter().zip(found) {
+            effort(sides, unit, found, standing, stands, span);
         }
-        for (unit, found) in units.iter().zip(&mut found) {
-            match &entry.what {
-                What::Strike(rod) if is_of(unit, rod.as_deref(), entry.at) => found.strikes += 1,
-                What::Landed(rod) if is_of(unit, rod.as_deref(), entry.at) => found.landed += 1,
-                _ => {}
+    };
+    for entry in &log.entries {
+        if let Some(from) = since.filter(|_| entry.what.is_of_rods()) {
+            pass(&mut found, &standing, (from, entry.at));
+            since = Some(entry.at);
+        }
+        match &entry.what {
+            What::Strike(rod) => {
+                let place = unit_of(&units, rod.as_deref(), entry.at);
+                if let Some(found) = place.and_then(|place| found.get_mut(place)) {
+                    found.strikes += 1;
+                }
+                waiting.strike(rod, place);
             }
+            What::Landed(rod) => {
+                let place = waiting.landed(rod).flatten();
+                if let Some(found) = place.and_then(|place| found.get_mut(place)) {
+                    found.landed += 1;
+                }
+            }
+            _ => {}
         }
         standing.take(&entry.what);
+    }
+    if let Some((from, last)) = since.zip(log.entries.last()) {
+        pass(&mut found, &standing, (from, last.at));
     }
     Ok(found)
 }
 
-/// Counts the time of a unit's rods between two events, and whether they followed the call that it was given to.
+/// The unit that a strike counts to: as with calls, the one that went on just before it, or begins there.
+fn unit_of(units: &[&Unit], rod: Option<&str>, at: Instant) -> Option<usize> {
+    let is_of = |unit: &Unit| unit.rod.is_none() || unit.rod.as_deref() == rod;
+    let went_on = units.iter().position(|unit| is_of(unit) && unit.from < at && at <= unit.to);
+    went_on.or_else(|| units.iter().position(|unit| is_of(unit) && unit.from == at))
+}
+
+/// Counts the time of a unit's rods while none is changed, and whether they followed the call that it was given to.
 fn effort(
     sides: &Sides,
     unit: &Unit,

@@ -109,14 +109,18 @@ pub fn fished(sides: &Sides, log: &Log, place: Option<Place>, stands: &[Stand<'_
         place,
         found: Fished { tallies: vec![ByLight::default(); subjects], ..Fished::default() },
         standing: Standing::default(),
-        waiting: BTreeMap::new(),
+        waiting: Waiting::default(),
     };
-    let mut next = 0;
-    for (number, entry) in log.entries.iter().enumerate() {
-        if let Some(before) = number.checked_sub(1).and_then(|before| log.entries.get(before)) {
-            walk.pass(before.at, entry.at, stands, &mut next);
+    let (mut next, mut since) = (0, log.entries.first().map(|entry| entry.at));
+    for entry in &log.entries {
+        if let Some(from) = since.filter(|_| entry.what.is_of_rods()) {
+            walk.pass(from, entry.at, stands, &mut next);
+            since = Some(entry.at);
         }
         walk.happens(entry, stands);
+    }
+    if let Some((from, last)) = since.zip(log.entries.last()) {
+        walk.pass(from, last.at, stands, &mut next);
     }
     walk.found.half_hours = half_hours(log, stands);
     walk.found
@@ -125,17 +129,46 @@ pub fn fished(sides: &Sides, log: &Log, place: Option<Place>, stands: &[Stand<'_
 /// A strike: whose calls it was within, and its light; none where nobody saw the rod.
 type Struck = Option<(Vec<Within>, usize)>;
 
+/// Strikes whose fish have not come in, by rod, each with what it counts to: a fish counts to the same.
+#[derive(Debug)]
+pub struct Waiting<T>(BTreeMap<Option<String>, VecDeque<T>>);
+
+impl<T> Default for Waiting<T> {
+    fn default() -> Self {
+        Self(BTreeMap::new())
+    }
+}
+
+impl<T> Waiting<T> {
+    /// A fish strikes.
+    pub fn strike(&mut self, rod: &Option<String>, counts_to: T) {
+        self.0.entry(rod.clone()).or_default().push_back(counts_to);
+    }
+
+    /// A fish is landed: that of the oldest strike of its rod, else of one whose rod either did not see.
+    pub fn landed(&mut self, rod: &Option<String>) -> Option<T> {
+        let key = match self.0.get(rod).is_some_and(|waiting| !waiting.is_empty()) {
+            true => Some(rod.clone()),
+            false => {
+                let mut others = self.0.iter().filter(|(_, waiting)| !waiting.is_empty());
+                others.find(|(key, _)| rod.is_none() || key.is_none()).map(|(key, _)| key.clone())
+            }
+        };
+        self.0.get_mut(&key?)?.pop_front()
+    }
+}
+
 struct Walk<'s> {
     sides: &'s Sides,
     place: Option<Place>,
     found: Fished,
     standing: Standing,
-    /// Strikes whose fish have not come in, by rod.
-    waiting: BTreeMap<Option<String>, VecDeque<Struck>>,
+    /// Strikes whose fish have not come in.
+    waiting: Waiting<Struck>,
 }
 
 impl Walk<'_> {
-    /// Counts the time of every rod that fishes between two events; `next` is the first stand that may matter.
+    /// Counts the time of every rod that fishes while none is changed; `next` is the first stand that may matter.
     fn pass(&mut self, from: Instant, to: Instant, stands: &[Stand<'_>], next: &mut usize) {
         if from == to {
             return;
@@ -175,9 +208,9 @@ impl Walk<'_> {
                     Some((within, light)) => self.count(within, *light, |tally| &mut tally.strikes),
                     None => self.found.strikes_unplaced += 1,
                 }
-                self.waiting.entry(rod.clone()).or_default().push_back(placed);
+                self.waiting.strike(rod, placed);
             }
-            What::Landed(rod) => match self.strike_of(rod) {
+            What::Landed(rod) => match self.waiting.landed(rod).flatten() {
                 Some((within, light)) => self.count(&within, light, |tally| &mut tally.landed),
                 None => self.found.landed_unplaced += 1,
             },
@@ -201,18 +234,6 @@ impl Walk<'_> {
                 all.all(|other| other == first).then_some(first)
             }
         }
-    }
-
-    /// The strike that a landed fish is counted to: the oldest of its rod, else one whose rod either did not see.
-    fn strike_of(&mut self, rod: &Option<String>) -> Struck {
-        let key = match self.waiting.get(rod).is_some_and(|waiting| !waiting.is_empty()) {
-            true => Some(rod.clone()),
-            false => {
-                let mut others = self.waiting.iter().filter(|(_, waiting)| !waiting.is_empty());
-                others.find(|(key, _)| rod.is_none() || key.is_none()).map(|(key, _)| key.clone())
-            }
-        };
-        self.waiting.get_mut(&key?)?.pop_front()?
     }
 
     fn count(&mut self, within: &[Within], light: usize, pick: fn(&mut Tally) -> &mut [u64; 5]) {

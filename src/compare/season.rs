@@ -18,7 +18,7 @@ use super::{
 use crate::advice::by;
 use crate::day::log::Log;
 use crate::session::Setting;
-use crate::source::Faults;
+use crate::source::{Fault, Faults};
 use crate::vocabulary::time::{Instant, to_the_second};
 
 /// Most stretches, skipped logs and pairs that a comparison shows.
@@ -28,9 +28,13 @@ const MOST_PAIRS: usize = 20;
 /// Half hours whose strikes are kept, to see whether they clump.
 const MOST_HALF_HOURS: usize = 20_000;
 
-/// Why a log could not be read: the first faults, and how many more there are.
+/// Why a log could not be read, on one line: the first faults, and how many more there are.
 pub fn why(faults: &Faults) -> String {
-    let mut why: Vec<String> = faults.iter().take(3).map(ToString::to_string).collect();
+    let one_line = |fault: &Fault| match fault.to_string().split_once("\n  help: ") {
+        Some((what, help)) => format!("{what} ({help})"),
+        None => fault.to_string(),
+    };
+    let mut why: Vec<String> = faults.iter().take(3).map(one_line).collect();
     let more = faults.iter().count().saturating_sub(why.len());
     if more > 0 {
         why.push(format!("and {more} more"));

@@ -568,6 +568,11 @@ pub fn rod_name(text: &str) -> Result<String, Fault> {
 type Read<'r> = dyn FnMut(&MomentInput, bool) -> Result<Vec<Event>, Faults> + 'r;
 
 impl What {
+    /// Whether it changes which rods fish, or what one runs.
+    pub fn is_of_rods(&self) -> bool {
+        matches!(self, What::Lines(_) | What::Rod(..) | What::Up(_))
+    }
+
     /// What a session takes of it; `standing` is how the day stood before. Faults name file, line and field.
     pub fn events(&self, file: &str, names: &mut Names, standing: &Standing) -> Result<Vec<Event>, Faults> {
         self.events_by(standing, &mut |moment, written| {
