@@ -131,8 +131,15 @@ impl Day {
     ///
     /// Errors: a value of the log can't be read, or is not plausible.
     pub fn of(sides: &Sides, setting: &Setting, log: Log) -> Result<Self, Faults> {
-        let a = Timeline::of(&sides.a.program, setting, &log, None)?;
-        let b = Timeline::of(&sides.b.program, setting, &log, None)?;
+        Self::of_while(sides, setting, log, &|| true)
+    }
+
+    /// The same as long as `wanted` says so; what is given up is no comparison.
+    ///
+    /// Errors: as above.
+    pub fn of_while(sides: &Sides, setting: &Setting, log: Log, wanted: &dyn Fn() -> bool) -> Result<Self, Faults> {
+        let a = Timeline::of_while(&sides.a.program, setting, &log, None, wanted)?;
+        let b = Timeline::of_while(&sides.b.program, setting, &log, None, wanted)?;
         let lines_in = log.lines_in();
         let stands = differ::stands(&a, &b, &lines_in);
         let print_time = |at: Instant| to_the_second(&at.zoned(&log.zone));

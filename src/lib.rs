@@ -23,13 +23,13 @@
 //! | [`engine`] | program, readings and state to an outcome; pure |
 //! | [`explain`] | program and outcome to the reasons |
 //! | [`water`] | the derivations: sun, light, wind, waves, heat, oxygen |
+//! | [`statistics`] | counts and exposures to what they can prove; pure |
 //! | [`session`] | readings and events in time order to the state at an instant |
 //! | [`proof`] | program and trials to what passed, and what they exercise |
 //! | [`source`] | files, flags and requests to readings with time |
 //! | [`advice`] | strategy and session to advice, as data and in words |
 //! | [`day`] | what happens on the water to the day's log, and from there to a session |
 //! | [`tackle`] | the called tactic to each rod: line out |
-//! | [`statistics`] | what two counts can prove |
 //! | [`compare`] | two strategies on the same days: where they differ, what the fish said, what that proves |
 //! | [`plan`] | a day ahead, hour by hour, as data and in words |
 //! | [`page`] | pages to look at and to print |

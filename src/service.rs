@@ -2,12 +2,14 @@
 //!
 //! - [`v1`] is generated from `proto/leadsman/v1` and stays in this room; `wire` converts both ways;
 //! - `library` is the served folder: which strategies are in force, and their reloading, which `watch` sets off;
-//! - `source_text` checks and formats texts sent along, `advise` advises on one moment, `trip` follows a stream;
+//! - `source_text` checks and formats texts sent along, `advise` advises on one moment, `trip` follows a trip and
+//!   `comparison` a comparison, each by a `stream`;
 //! - `rpcs` are the handlers, thin; `status` is the one table from what is refused to a status;
 //! - `limits` holds every bound, `guard` holds requests to them, `connections` connections;
 //! - [`serve`] puts it together.
 
 mod advise;
+mod comparison;
 mod connections;
 mod guard;
 mod library;
@@ -16,6 +18,7 @@ mod rpcs;
 mod serve;
 mod source_text;
 mod status;
+mod stream;
 mod trip;
 mod watch;
 mod wire;

@@ -3,7 +3,7 @@
 #![allow(clippy::unwrap_used, reason = "a test fails by panicking")]
 
 use leadsman::day::form::{self, Form};
-use leadsman::day::log::{Log, What};
+use leadsman::day::log::{Log, Run, What};
 use leadsman::day::record::{Head, Told};
 use leadsman::day::sheet::{Arm, Sheet, Unit};
 use leadsman::source::readings::MomentInput;
@@ -231,8 +231,7 @@ fn text_of(value: &Node) -> String {
 
 /// A log in the other form.
 fn other_form(file: &str, text: &str, other: Form) -> String {
-    let (document, _) = form::document(file, text.as_bytes().to_vec()).unwrap();
-    form::text(&document, other).unwrap()
+    form::converted(file, text.as_bytes().to_vec(), other).unwrap().0
 }
 
 const NOTEBOOK: &str = "water: Ossel Water\nboat: \"the grey; skiff\"\ndate: 2026-05-14\nzone: \"-07:00\"\ncontest:\n  \
@@ -309,6 +308,7 @@ fn what_spreadsheets_do_to_a_table_changes_nothing() {
         semicolons.clone(),
         format!("\u{feff}sep=;\r\n{}", semicolons.replace('\n', "\r\n")),
         rows("\t", "\n", ""),
+        TABLE.replace("\n06:02,,lines", "\n\"# for people, all of it\",\n06:02,,lines"),
         TABLE.replace("\n06:04", "\n\n,,,,\n\n06:04"),
         format!("\n\n{TABLE}\n,,\n"),
         TABLE.trim_end().to_owned(),
@@ -428,4 +428,247 @@ fn events() -> impl Strategy<Value = Vec<(Told, i64)>> {
         Just(Told::Lines(false)),
     ];
     prop::collection::vec((told, 0i64..400), 0..12)
+}
+
+// What can't have been
+
+/// The faults of a day's events, a line each, help left out.
+fn faults(events: &str) -> Vec<String> {
+    let text = format!("{DAY}events:\n{events}");
+    let wrong = read(&text).map(|_| ()).err().unwrap_or_default();
+    wrong.lines().filter(|line| !line.starts_with("  help")).map(str::to_owned).collect()
+}
+
+#[test]
+fn every_fault_of_a_day_is_told_once_and_what_follows_from_it_is_not() {
+    let found = faults(
+        "- {at: \"06:02\", lines: in}\n- {at: \"06:03\", rod: prot, depht: 20 ft}\n- {at: \"06:05\", strike: prot}\n\
+         - {at: \"06:06\", rod: port, depth: 20 mph}\n- {at: \"06:10\", strike: port}\n- {at: \"06:11\", landed: port}\n\
+         - {at: \"06:12\", strike: far}\n- {at: \"06:13\", strike: far}\n- {at: \"06:14\", landed: near}\n\
+         - {at: \"06:15\", lines: in}\n- {at: \"06:20\", lines: out}\n- {at: \"06:21\", strike: port}\n\
+         - {at: \"06:22\", strike: port}\n- {at: \"06:23\", lines: in}\n- {at: \"16:24\", rod: far, up: yes}\n\
+         - {at: \"06:25\", rod: far, up: yes}\n- {at: \"06:26\", note: \"\"}\n- {at: \"06:70\", lines: out}\n",
+    );
+    assert_eq!(
+        found,
+        [
+            "day.yaml:5:28: this event has no `depht`",
+            "day.yaml:7:35: `depth` is a length, not a speed",
+            "day.yaml:10:3: rod `far` had a strike and was out of the water",
+            "day.yaml:12:3: a fish was landed on rod `near` and none had struck",
+            "day.yaml:13:3: lines go in and were in already, since line 4",
+            "day.yaml:15:3: a fish can't strike while lines are out",
+            "day.yaml:19:3: the event in line 19 is earlier than the one before it, in line 18",
+            "day.yaml:19:3: rod `far` comes up and was not in",
+            "day.yaml:20:23: this note is empty",
+            "day.yaml:21:9: `06:70` is no time of day",
+        ]
+    );
+}
+
+#[test]
+fn a_rod_that_was_misspelt_is_told_by_the_one_that_was_meant() {
+    let text = "- {at: \"06:02\", lines: in}\n- {at: \"06:03\", rod: port wire}\n";
+    let help =
+        |event: &str| read(&format!("{DAY}events:\n{text}- {{at: \"06:05\", {event}}}\n")).map(|_| ()).unwrap_err();
+    for event in ["strike: prot wire", "landed: Port wrie", "rod: portwire, up: yes"] {
+        assert!(help(event).ends_with("\n  help: did you mean `port wire`?"), "{}", help(event));
+    }
+    assert!(help("strike: 2").ends_with("help: say when it went in, with `rod: 2`; or the strike was on another"));
+}
+
+#[test]
+fn a_rod_comes_up_once_and_lines_come_out_once() {
+    let day = "- {at: \"06:02\", lines: in}\n- {at: \"06:03\", rod: a}\n- {at: \"06:05\", rod: a, up: yes}\n";
+    assert_eq!(
+        faults(&format!("{day}- {{at: \"06:06\", rod: a, up: yes}}\n")),
+        ["day.yaml:7:3: rod `a` comes up and was not in"]
+    );
+    assert_eq!(
+        faults(&format!("{day}- {{at: \"06:06\", lines: out}}\n- {{at: \"06:07\", lines: out}}\n")),
+        ["day.yaml:8:3: lines come out and were out already, since line 7"]
+    );
+    assert_eq!(faults("- {at: \"06:02\", lines: out}\n"), ["day.yaml:4:3: lines come out and were never in"]);
+    // A fish may be landed when lines are out and its rod is up.
+    assert!(faults("- {at: \"06:02\", lines: in}\n- {at: \"06:03\", rod: a}\n- {at: \"06:05\", strike: a}\n- {at: \"06:06\", rod: a, up: yes}\n- {at: \"06:06\", lines: out}\n- {at: \"06:09\", landed: a}\n").is_empty());
+}
+
+#[test]
+fn a_day_may_pass_midnight_and_no_more() {
+    let night = |after: &str| {
+        let text = format!("{DAY}events:\n- {{at: \"22:30\", lines: in}}\n- {{at: \"{after}\", lines: out}}\n");
+        read(&text).map(|log| log.entries.len())
+    };
+    assert_eq!(night("2026-05-15T00:10"), Ok(2));
+    assert_eq!(night("2026-05-15 00:10"), Ok(2));
+    assert_eq!(
+        night("00:10"),
+        Err("day.yaml:5:3: the event in line 5 is earlier than the one before it, in line 4\n  help: events stand in \
+             the order of time; after midnight write the date too, as in `2026-05-15T00:10`"
+            .to_owned())
+    );
+    assert_eq!(
+        night("2026-05-16T00:10"),
+        Err("day.yaml:5:3: this event is on 2026-05-16, and the log is of 2026-05-14\n  help: a log holds one day, which \
+             may pass midnight; write the other day into its own"
+            .to_owned())
+    );
+    assert_eq!(
+        faults("- {at: 2026-05-13T23:00, lines: in}\n- {at: \"06:00\", lines: out}\n"),
+        ["day.yaml:4:3: this event is on 2026-05-13, and the log is of 2026-05-14"]
+    );
+}
+
+#[test]
+fn a_date_or_zone_that_is_missing_is_one_fault() {
+    let events = "events:\n- {at: \"06:02\", lines: in}\n- {at: \"06:03\", strike: a}\n- {at: \"06:04\", strike: a}\n";
+    let told = |head: &str| read(&format!("{head}{events}")).map(|_| ()).unwrap_err();
+    let first = |head: &str| {
+        told(head).lines().filter(|line| !line.starts_with("  help")).map(str::to_owned).collect::<Vec<_>>()
+    };
+    assert_eq!(first("zone: UTC\n"), ["day.yaml:3:9: `06:02` has no date, and the log has none"]);
+    assert_eq!(first("date: 2026-05-14\n"), ["day.yaml:3:9: `06:02` has no time zone, and no water gives it one"]);
+    assert_eq!(first("date: 14.5.2026\nzone: UTC\n"), ["day.yaml:1:7: `14.5.2026` is no date"]);
+    assert_eq!(first("date: 2026-05-14\nzone: UCT+7\nboaat: x\n").len(), 2);
+}
+
+// Rod-hours
+
+#[test]
+fn rods_fish_while_they_and_lines_are_in() {
+    let events = "- {at: \"05:50\", rod: a, depth: 20 ft}\n- {at: \"06:00\", lines: in}\n- {at: \"06:00\", rod: b, lure: plug}\n\
+                  - {at: \"06:30\", rod: a, depth: 20 ft}\n- {at: \"06:40\", rod: a, speed: 2 mph}\n\
+                  - {at: \"07:00\", lines: out}\n- {at: \"07:10\", rod: b, lure: fly}\n- {at: \"07:20\", lines: in}\n\
+                  - {at: \"07:30\", rod: b, up: yes}\n- {at: \"07:40\", rod: a, up: yes}\n- {at: \"07:40\", rod: a}\n\
+                  - {at: \"07:50\", note: late}\n";
+    let log = read(&format!("{DAY}events:\n{events}")).unwrap();
+    let told: Vec<String> = log
+        .rod_time()
+        .iter()
+        .map(|stretch| {
+            let time = |at: Instant| at.zoned(&zone()).strftime("%H:%M").to_string();
+            let Run { depth, speed, words, .. } = &stretch.run;
+            let has = |known: bool, name: &str| if known { format!(" {name}") } else { String::new() };
+            let lure = words.get("lure").cloned().unwrap_or_default();
+            let runs = format!("{}{}", has(depth.is_some(), "depth"), has(speed.is_some(), "speed"));
+            format!("{} {}-{}{runs} {lure}", stretch.rod, time(stretch.from), time(stretch.to)).trim_end().to_owned()
+        })
+        .collect();
+    assert_eq!(
+        told,
+        [
+            "a 06:00-06:40 depth",
+            "b 06:00-07:00 plug",
+            "a 06:40-07:00 depth speed",
+            "a 07:20-07:50 depth speed",
+            "b 07:20-07:30 fly",
+        ]
+    );
+    let counts = log.counts();
+    assert_eq!((counts.rods, counts.strikes, counts.landed), (2, 0, 0));
+    // 40 + 60 + 20 + 30 + 10 minutes.
+    assert_eq!(counts.rod_time, 160 * 60 * SECOND);
+}
+
+proptest! {
+    /// Stretches of a rod don't overlap, lie within lines in, and a cut of the log cuts them.
+    #[test]
+    fn rod_time_is_sorted_and_never_counted_twice(day in events()) {
+        let (mut text, mut now) = (format!("{DAY}events:\n"), at("06:00"));
+        for (told, seconds) in day {
+            now = now.after(seconds * SECOND / 4);
+            let longer = format!("{text}{}\n", told.line(now, &zone()));
+            if read(&longer).is_ok() {
+                text = longer;
+            }
+        }
+        let Ok(log) = read(&text) else { return Ok(()) };
+        let time = log.rod_time();
+        prop_assert!(time.is_sorted_by(|a, b| (a.from, &a.rod) < (b.from, &b.rod)));
+        let lines_in = log.lines_in();
+        for (number, stretch) in time.iter().enumerate() {
+            prop_assert!(stretch.from < stretch.to);
+            let covered: i64 = lines_in.iter().map(|(from, to)| stretch.to.min(*to).since(stretch.from.max(*from)).max(0)).sum();
+            prop_assert_eq!(covered, stretch.to.since(stretch.from), "within lines in");
+            let next = time[number + 1..].iter().find(|next| next.rod == stretch.rod);
+            prop_assert!(next.is_none_or(|next| stretch.to < next.from || (stretch.to == next.from && stretch.run != next.run)));
+        }
+    }
+}
+
+// The scenario's days, and the command line
+
+fn leadsman(arguments: &[&str]) -> (i32, String, String) {
+    let output = std::process::Command::new(env!("CARGO_BIN_EXE_leadsman"))
+        .args(arguments)
+        .current_dir(env!("CARGO_MANIFEST_DIR"))
+        .output()
+        .unwrap();
+    let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
+    (output.status.code().unwrap(), text(output.stdout), text(output.stderr))
+}
+
+const DAYS: &str = "rules/ossel/days";
+
+#[test]
+fn the_days_of_the_scenario_check_and_are_the_same_as_tables() {
+    let days = leadsman::day::log::find(DAYS).unwrap();
+    assert!(days.len() >= 5 && days.iter().all(|day| day.ends_with(".yaml")), "{days:?}");
+    let mut large = 0;
+    for path in &days {
+        let text = std::fs::read_to_string(path).unwrap();
+        assert!(text.lines().take(3).any(|line| line.contains("Invented, like the lake")), "{path}");
+        let log = read(&text).unwrap();
+        assert!(!log.rod_time().is_empty() && log.counts().landed > 0, "{path}");
+        large += usize::from(log.entries.len() >= 300);
+        let table = other_form("day.yaml", &text, Form::Csv);
+        assert_eq!(said(&read_table(&table).unwrap()), said(&log), "{path}");
+        assert_eq!(said(&read(&other_form("day.csv", &table, Form::Yaml)).unwrap()), said(&log), "{path}");
+    }
+    assert!(large >= 2);
+    assert!(days.iter().any(|path| Log::read(path, None).unwrap().contest.is_some()));
+    let table = std::fs::read_to_string(format!("{DAYS}/2026-10-09.csv")).unwrap();
+    let day = std::fs::read_to_string(format!("{DAYS}/2026-10-09.yaml")).unwrap();
+    assert_eq!(said(&read_table(&table).unwrap()), said(&read(&day).unwrap()), "one day in both forms");
+    let mut arguments = vec!["check", "rules/ossel/days/2026-10-09.csv"];
+    arguments.extend(days.iter().map(String::as_str));
+    let (code, words, wrong) = leadsman(&arguments);
+    assert_eq!((code, wrong.as_str()), (0, ""));
+    insta::assert_snapshot!("check_days", words);
+}
+
+#[test]
+fn a_spoiled_day_is_told_with_every_place_and_what_would_be_right() {
+    let (code, words, wrong) = leadsman(&["check", "tests/day/spoiled.yaml"]);
+    assert_eq!((code, words.as_str()), (1, ""));
+    insta::assert_snapshot!("check_spoiled_day", wrong);
+    let (code, words, same) = leadsman(&["check", "--json", "tests/day/spoiled.yaml", "rules/less_to_chase.strategy"]);
+    assert_eq!((code, same), (1, wrong));
+    assert!(words.contains("\"logs\": []"), "{words}");
+}
+
+#[test]
+fn a_log_that_is_cut_is_said_so_and_read_without_its_last_line() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("day.yaml").to_string_lossy().into_owned();
+    std::fs::write(&path, format!("{DAY}events:\n- {{at: \"06:02\", lines: in}}\n- {{at: \"06:03\", stri")).unwrap();
+    let (code, words, said) = leadsman(&["check", &path]);
+    assert_eq!((code, words), (0, format!("{path}: 1 event, 0 rods, 0.0 rod-hours, 0 strikes, 0 fish landed\n")));
+    assert_eq!(said, format!("{path}: its last line was cut short and is left out\n"));
+    let (code, words, said) = leadsman(&["format", &path, "--as", "csv"]);
+    assert_eq!((code, said.as_str()), (0, "the log's last line was cut short and is left out\n"));
+    assert!(words.starts_with("at,event,rod,value\n"), "{words}");
+}
+
+#[test]
+fn format_prints_a_log_in_the_other_form_once_it_is_checked() {
+    let (code, yaml, _) = leadsman(&["format", "rules/ossel/days/2026-10-09.csv", "--as", "yaml"]);
+    assert_eq!(code, 0);
+    assert!(yaml.starts_with("water: Ossel Water\nboat: the grey skiff\n"), "{yaml}");
+    assert!(yaml.contains("- {at: \"08:00\", rod: port lead, depth: 11 ft, "), "{yaml}");
+    let (code, words, wrong) = leadsman(&["format", "tests/day/spoiled.yaml", "--as", "csv"]);
+    assert_eq!((code, words.as_str()), (1, ""));
+    assert!(wrong.starts_with("error: tests/day/spoiled.yaml:"), "{wrong}");
+    assert_eq!(leadsman(&["format", "rules/ossel/days", "--as", "csv"]).0, 1);
+    assert_eq!(leadsman(&["format", "a.yaml", "--as", "csv", "--check"]).0, 2);
 }

@@ -62,7 +62,7 @@ impl Loaded {
         let (Some(Statement::Let(changed)), None) = (statements.next(), statements.next()) else {
             if self.findings.iter().all(|finding| finding.span.file != id) {
                 let finding = Finding::new(Code::Syntax, whole, "this is no let with its value");
-                self.findings.push(finding.help("write for instance `--let 'cool_top = depth_of(60 °F)'`"));
+                self.findings.push(finding.help("write for instance `cool_top = depth_of(60 °F)`"));
             }
             return;
         };

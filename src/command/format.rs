@@ -1,4 +1,4 @@
-//! `leadsman format`: strategies in their one form.
+//! `leadsman format`: strategies in their one form, and a day's log in another.
 
 use std::io::Write;
 use std::path::Path;
@@ -8,24 +8,36 @@ use serde::Serialize;
 
 use super::strategies::{count, shown};
 use super::{Ending, output};
+use crate::day::form::{self, Form};
+use crate::day::log::BOUNDS;
 use crate::findings::data::FindingData;
 use crate::findings::{Finding, terminal};
 use crate::source::strategies::find;
 use crate::source::{Fault, Faults, files};
 use crate::text::{SourceFile, Sources};
 
-/// Put strategies, and the files they include, into their one form.
+/// Put strategies, and the files they include, into their one form; or print a day's log as a table or as YAML.
 #[derive(Debug, Args)]
 pub struct Format {
-    /// Strategy files, folders of them, or - to format standard input to standard output
+    /// Strategy files, folders of them, or - to format standard input to standard output; with --as, a day's log
     #[arg(required = true)]
-    strategies: Vec<String>,
+    files: Vec<String>,
+    /// Print the day's log in this form, for a spreadsheet (csv) or an editor (yaml); comments are not kept
+    #[arg(long = "as", value_name = "FORM", conflicts_with_all = ["check", "json"])]
+    form: Option<LogForm>,
     /// Change nothing; name the files that are not formatted, and fail if there are any
     #[arg(long)]
     check: bool,
     /// Print one JSON document
     #[arg(long)]
     json: bool,
+}
+
+/// The forms of a log.
+#[derive(Clone, Copy, Debug, clap::ValueEnum)]
+enum LogForm {
+    Csv,
+    Yaml,
 }
 
 #[derive(Serialize)]
@@ -46,9 +58,12 @@ struct FileDocument {
 impl Format {
     /// Runs the command.
     pub fn run(&self) -> Result<Ending, Faults> {
+        if let Some(form) = self.form {
+            return self.log(form);
+        }
         let mut faults = Faults::default();
         let mut documents = Vec::new();
-        for path in &self.strategies {
+        for path in &self.files {
             for file in faults.keep(find(path)).unwrap_or_default() {
                 let document = self.file(&file);
                 documents.extend(faults.keep(document));
@@ -63,6 +78,24 @@ impl Format {
         }
         output::faults(&faults);
         Ok(if failed { Ending::Failed } else { Ending::Fine })
+    }
+
+    /// Prints a log in a form, once it is checked.
+    fn log(&self, form: LogForm) -> Result<Ending, Faults> {
+        let [file] = self.files.as_slice() else {
+            let fault = Fault::new("`--as` prints one log").help("name one file");
+            return Err(fault.within("--as").into());
+        };
+        let form = match form {
+            LogForm::Csv => Form::Csv,
+            LogForm::Yaml => Form::Yaml,
+        };
+        let (text, cut) = form::converted(file, files::bytes_within(file, BOUNDS.bytes)?, form)?;
+        output::print(&text);
+        if cut.is_some() {
+            output::complain("the log's last line was cut short and is left out");
+        }
+        Ok(Ending::Fine)
     }
 
     fn file(&self, file: &str) -> Result<FileDocument, Faults> {

@@ -19,6 +19,7 @@ pub(super) struct Strategy {
 }
 
 /// What some paths name.
+#[derive(Default)]
 pub(super) struct Found {
     /// Strategies, in the order of their paths.
     pub strategies: Vec<Strategy>,
@@ -32,8 +33,7 @@ pub(super) struct Found {
 
 /// Reads and checks what paths name.
 pub(super) fn read_all(paths: &[String]) -> Result<Found, Faults> {
-    let mut found =
-        Found { strategies: Vec::new(), passed_over: Vec::new(), unused: Vec::new(), faults: Faults::default() };
+    let mut found = Found::default();
     let mut faults = Faults::default();
     for path in paths {
         let Some(files) = faults.keep(find(path)) else { continue };
@@ -80,6 +80,12 @@ pub(super) fn checked(path: &str, lets: &[String]) -> Result<Option<Arc<Program>
         output::complain(&format!("\n{} does not check", strategy.name));
     }
     Ok(strategy.checked.program)
+}
+
+/// The program of a strategy, where it is there and checks.
+pub(super) fn checked_quietly(path: &str) -> Option<Arc<Program>> {
+    let read = StrategyFile::read(path).ok()?;
+    check_bytes(path, read.bytes, &read.includes).program
 }
 
 /// The name that findings show for a path.

@@ -4,8 +4,9 @@ use std::collections::{BTreeMap, VecDeque};
 
 use super::differ::{Called, Stand};
 use super::{Side, Sides};
-use crate::day::log::{Entry, Log, Run, Standing, What};
+use crate::day::log::{Entry, Log, Run, What};
 use crate::day::replay::Call;
+use crate::day::standing::Standing;
 use crate::program::Program;
 use crate::vocabulary::aspect::AspectId;
 use crate::vocabulary::catalogue::light_class;
@@ -121,18 +122,24 @@ pub fn fished(sides: &Sides, log: &Log, place: Option<Place>, stands: &[Stand<'_
     walk.found
 }
 
+/// A strike: whose calls it was within, and its light; none where nobody saw the rod.
+type Struck = Option<(Vec<Within>, usize)>;
+
 struct Walk<'s> {
     sides: &'s Sides,
     place: Option<Place>,
     found: Fished,
     standing: Standing,
-    /// Strikes whose fish have not come in, by rod, each with whose calls it was within and its light.
-    waiting: BTreeMap<Option<String>, VecDeque<Option<(Vec<Within>, usize)>>>,
+    /// Strikes whose fish have not come in, by rod.
+    waiting: BTreeMap<Option<String>, VecDeque<Struck>>,
 }
 
 impl Walk<'_> {
     /// Counts the time of every rod that fishes between two events; `next` is the first stand that may matter.
     fn pass(&mut self, from: Instant, to: Instant, stands: &[Stand<'_>], next: &mut usize) {
+        if from == to {
+            return;
+        }
         while stands.get(*next).is_some_and(|stand| stand.to <= from) {
             *next += 1;
         }
@@ -197,7 +204,7 @@ impl Walk<'_> {
     }
 
     /// The strike that a landed fish is counted to: the oldest of its rod, else one whose rod either did not see.
-    fn strike_of(&mut self, rod: &Option<String>) -> Option<(Vec<Within>, usize)> {
+    fn strike_of(&mut self, rod: &Option<String>) -> Struck {
         let key = match self.waiting.get(rod).is_some_and(|waiting| !waiting.is_empty()) {
             true => Some(rod.clone()),
             false => {

@@ -28,10 +28,23 @@ const MOST_PAIRS: usize = 20;
 /// Half hours whose strikes are kept, to see whether they clump.
 const MOST_HALF_HOURS: usize = 20_000;
 
+/// Why a log could not be read: the first faults, and how many more there are.
+pub fn why(faults: &Faults) -> String {
+    let mut why: Vec<String> = faults.iter().take(3).map(ToString::to_string).collect();
+    let more = faults.iter().count().saturating_sub(why.len());
+    if more > 0 {
+        why.push(format!("and {more} more"));
+    }
+    why.join("; ")
+}
+
+/// Reads a log: its name, and what it holds or what is wrong with it.
+pub type Read<'r, S> = dyn Fn(&S) -> (String, Result<Log, Faults>) + Sync + 'r;
+
 /// Sums over days.
 #[derive(Debug)]
-pub struct Season<'s> {
-    sides: &'s Sides,
+pub struct Season {
+    sides: Sides,
     days: u64,
     from: Option<(Instant, String)>,
     to: Option<(Instant, String)>,
@@ -54,12 +67,12 @@ pub struct Season<'s> {
     keeps: usize,
 }
 
-impl<'s> Season<'s> {
+impl Season {
     /// No day yet.
-    pub fn new(sides: &'s Sides) -> Self {
+    pub fn new(sides: &Sides) -> Self {
         let subjects = sides.subjects.len();
         Self {
-            sides,
+            sides: sides.clone(),
             days: 0,
             from: None,
             to: None,
@@ -154,13 +167,13 @@ impl<'s> Season<'s> {
     pub fn skip(&mut self, log: &str, faults: &Faults) {
         self.skipped_count += 1;
         if self.skipped.len() < MOST_SKIPPED {
-            let mut why: Vec<String> = faults.iter().take(3).map(ToString::to_string).collect();
-            let more = faults.iter().count().saturating_sub(why.len());
-            if more > 0 {
-                why.push(format!("and {more} more"));
-            }
-            self.skipped.push(Skipped { log: log.to_owned(), why: why.join("; ") });
+            self.skipped.push(Skipped { log: log.to_owned(), why: why(faults) });
         }
+    }
+
+    /// How many logs were compared so far.
+    pub fn days(&self) -> u64 {
+        self.days
     }
 
     /// Reads and adds logs, each read by `read`; `progress` hears how many are done, and says whether to go on.
@@ -168,10 +181,10 @@ impl<'s> Season<'s> {
         &mut self,
         logs: &[S],
         setting: &Setting,
-        read: &(dyn Fn(&S) -> (String, Result<Log, Faults>) + Sync),
+        read: &Read<'_, S>,
         progress: &mut dyn FnMut(usize) -> bool,
     ) {
-        let sides = self.sides;
+        let sides = &self.sides.clone();
         let batch = rayon::current_num_threads().saturating_mul(2).max(1);
         let mut done = 0;
         for batch in logs.chunks(batch) {
@@ -197,7 +210,7 @@ impl<'s> Season<'s> {
 
     /// What all of it says.
     pub fn finish(self) -> Comparison {
-        let sides = self.sides;
+        let sides = &self.sides;
         let side = |side: &Side, passed_over: &BTreeMap<String, u64>| SideSaid {
             strategy: side.program.name.clone(),
             file: side.file.clone(),

@@ -42,6 +42,9 @@ pub fn within(cell: &str) -> &'static str {
     }
 }
 
+/// Most pairs of rules that are told; the document has more.
+pub const MOST_PAIRS: usize = 8;
+
 struct Page {
     width: usize,
     text: String,
@@ -91,7 +94,7 @@ impl Page {
         if !found.pairs.is_empty() {
             self.line("");
             self.line("  The rules that cost most agreement:");
-            for pair in &found.pairs {
+            for pair in found.pairs.iter().take(MOST_PAIRS) {
                 let text = format!("{}: A {}; B {}", pair.aspect, by(pair.a.as_ref()), by(pair.b.as_ref()));
                 self.paragraph(&format!("  {:>6} h  ", figure(pair.hours)), "            ", &text);
             }

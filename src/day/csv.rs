@@ -22,7 +22,7 @@
 //! may be written `UTC-07:00`, which no spreadsheet takes for a sum.
 //!
 //! A table is read into the same keys and values as a log in YAML, each with the place of its cell, and goes through the
-//! same checks from there. What spreadsheets do to a table is taken as it comes: semicolons or tabs for commas, a byte
+//! same checks from there. A row below the first that has one cell, with a `#` at its beginning, is for people. What spreadsheets do to a table is taken as it comes: semicolons or tabs for commas, a byte
 //! order mark, carriage returns, blank rows, empty columns.
 
 use std::collections::BTreeSet;
@@ -163,6 +163,8 @@ impl Table<'_> {
             }
             match self.columns.take() {
                 None => self.columns = Some(self.named(cells)?),
+                // A row for people.
+                Some(columns) if is_comment(&cells) => self.columns = Some(columns),
                 Some(columns) => {
                     self.row(&columns, cells, spot);
                     self.columns = Some(columns);
@@ -308,6 +310,11 @@ impl Table<'_> {
         self.header.push((Written::plain("events", start), Node::List(self.events, start)));
         self.faults.unless_any(Document::made(self.file, self.header))
     }
+}
+
+fn is_comment(cells: &[(usize, Written)]) -> bool {
+    let mut filled = cells.iter().filter(|(_, cell)| !cell.text.trim().is_empty());
+    filled.next().is_some_and(|(_, cell)| cell.text.trim_start().starts_with('#')) && filled.next().is_none()
 }
 
 fn take(cells: &mut Vec<(&'static str, Written)>, name: &str) -> Option<Written> {

@@ -2,8 +2,10 @@
 
 use std::fmt::Write as _;
 
+use jiff::tz::TimeZone;
+
 use super::csv::{self, text_of};
-use super::log::{BOUNDS, HEADER};
+use super::log::{BOUNDS, HEADER, Log};
 use super::record::quoted;
 use crate::source::yaml::{Document, Node};
 use crate::source::{Fault, Faults, files};
@@ -32,7 +34,7 @@ impl Form {
 }
 
 /// A log's keys and values out of bytes, and the line that the end of the file cuts short.
-pub fn document(file: &str, bytes: Vec<u8>) -> Result<(Document, Option<String>), Faults> {
+pub(super) fn document(file: &str, bytes: Vec<u8>) -> Result<(Document, Option<String>), Faults> {
     if Form::of(file, &bytes) == Form::Csv {
         return Ok((csv::document(file, &files::text_of(file, bytes)?)?, None));
     }
@@ -45,8 +47,19 @@ pub fn document(file: &str, bytes: Vec<u8>) -> Result<(Document, Option<String>)
     Ok((Document::parse_within(file, text, BOUNDS)?, cut))
 }
 
-/// A log, which has been checked, in a form. Comments are not kept.
-pub fn text(document: &Document, form: Form) -> Result<String, Fault> {
+/// The text of a log in a form, and the line that the end of its file cuts short. Comments are not kept.
+///
+/// Errors: the log can't have been; that it names no zone and goes by its water's is no fault here.
+pub fn converted(file: &str, bytes: Vec<u8>, form: Form) -> Result<(String, Option<String>), Faults> {
+    let (document, cut) = document(file, bytes)?;
+    // A log may go by the zone of its water, which changes nothing in how it is written.
+    let zone = document.get("zone").is_none().then_some(TimeZone::UTC);
+    Log::of(&document, zone.as_ref())?;
+    Ok((text(&document, form)?, cut))
+}
+
+/// A log, which has been checked, in a form.
+fn text(document: &Document, form: Form) -> Result<String, Fault> {
     match form {
         Form::Csv => csv::table(document),
         Form::Yaml => Ok(yaml(document)),

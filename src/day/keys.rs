@@ -1,6 +1,6 @@
 //! The keys of one event or one unit of a log, and the times they say.
 
-use jiff::civil::Date;
+use jiff::civil::{Date, Time};
 use jiff::tz::TimeZone;
 
 use super::log::rod_name;
@@ -83,22 +83,42 @@ impl Times {
     pub fn read(&mut self, text: &str) -> Result<Instant, Fault> {
         let said = text.trim();
         let has_date = said.contains('T') || said.get(4..5) == Some("-");
-        let (at, zone) = match self.date {
+        let (at, zone) = match (self.date, of_day(said)) {
             _ if has_date => time::time(said, self.zone.as_ref())?,
-            Some(date) => {
-                let whole = format!("{date}T{said:0>5}");
-                time::time(&whole, self.zone.as_ref()).map_err(|fault| match fault.message.contains(" is no ") {
-                    true => Fault::new(format!("`{said}` is no time of day"))
-                        .help("write hours and minutes, as in `06:31`, or the date before them"),
-                    false => fault,
-                })?
-            }
-            None => {
+            (None, _) => {
                 let help = "write the log's `date: 2026-05-14` at its head, or the date here too";
-                return Err(Fault::new(format!("`{said}` has no date, and the log has none")).help(help));
+                return Err(Fault::new(format!("`{said}` {NO_DATE}")).help(help));
+            }
+            (Some(date), Some(of_day)) => time::civil(said, date.to_datetime(of_day), self.zone.as_ref())?,
+            (Some(date), None) if said.contains(['+', '-', '[', 'Z', '\u{2212}']) => {
+                time::time(&format!("{date}T{said:0>5}"), self.zone.as_ref())?
+            }
+            (Some(_), None) => {
+                let help = "write hours and minutes, as in `06:31`, or the date before them";
+                return Err(Fault::new(format!("`{said}` is no time of day")).help(help));
             }
         };
         self.zone.get_or_insert(zone);
         Ok(at)
     }
+}
+
+/// How the fault ends about a time without a date in a log that has none.
+pub(super) const NO_DATE: &str = "has no date, and the log has none";
+
+/// A time of day: hours and minutes, with seconds and parts of them where they are known.
+fn of_day(text: &str) -> Option<Time> {
+    let number = |text: &str, most: usize| {
+        let digits = (1..=most).contains(&text.len()) && text.bytes().all(|byte| byte.is_ascii_digit());
+        if digits { text.parse::<i32>().ok() } else { None }
+    };
+    let (hour, rest) = text.split_once(':')?;
+    let (minute, second) = rest.split_once(':').unwrap_or((rest, "00"));
+    let (second, part) = second.split_once('.').unwrap_or((second, "0"));
+    if minute.len() != 2 || second.len() != 2 {
+        return None;
+    }
+    let part = number(part, 9)?.checked_mul(10i32.checked_pow(u32::try_from(9 - part.len()).ok()?)?)?;
+    let small = |number: i32| i8::try_from(number).ok();
+    Time::new(small(number(hour, 2)?)?, small(number(minute, 2)?)?, small(number(second, 2)?)?, part).ok()
 }

@@ -4,8 +4,9 @@ use std::sync::Arc;
 
 use jiff::tz::TimeZone;
 
-use super::log::{Log, Standing};
+use super::log::Log;
 use super::record::{Record, Told};
+use super::standing::Standing;
 use crate::advice::{Advice, Shown, advise};
 use crate::engine::Outcome;
 use crate::program::Program;
@@ -52,11 +53,17 @@ impl Live {
     /// a rod did, a fish struck before it was landed. So no strike is lost for what nobody typed. A clock that is put back
     /// changes no order: what it calls earlier than the last event happens at that event's instant.
     ///
-    /// Errors: the value of a reading is not plausible or not readable, a rod that was not in comes up (then nothing is
-    /// written), or the log can't be written.
+    /// Errors: the value of a reading is not plausible or not readable, a rod that was not in comes up, lines go in
+    /// that are in (then nothing is written), or the log can't be written.
     pub fn happened(&mut self, at: Instant, told: &Told) -> Result<(), Faults> {
         for ahead in self.ahead(told) {
             self.write(at, &ahead)?;
+        }
+        if let Told::Lines(lines_in) = told
+            && *lines_in == self.standing.lines_in()
+        {
+            let already = if *lines_in { "in" } else { "out" };
+            return Err(Fault::new(format!("lines are {already} already")).into());
         }
         if let Told::Up(rod) = told
             && !self.standing.is_in(rod)

@@ -26,13 +26,15 @@
 //! Every event of a log that `watch` writes is one line and ends with it, so that a line which the end of the file cuts
 //! short can be told from a whole one: it is left out, and [`Log::cut`] says so.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
+use jiff::civil::Date;
 use jiff::tz::TimeZone;
 
 use super::form;
-use super::keys::{Keys, Times};
+use super::keys::{Keys, NO_DATE, Times};
 use super::sheet::Sheet;
+use super::standing::{Check, Standing};
 use crate::program::GivenTarget;
 use crate::session::Event;
 use crate::source::given::{Names, literal};
@@ -41,7 +43,7 @@ use crate::source::yaml::{Bounds, Document, Node, Spot, unknown_key};
 use crate::source::{Fault, Faults, files, time};
 use crate::vocabulary::catalogue::Known;
 use crate::vocabulary::kind::Kind;
-use crate::vocabulary::quantity::PER_UNIT;
+use crate::vocabulary::quantity::{DAY, PER_UNIT};
 use crate::vocabulary::time::Instant;
 
 /// The size of a log: a day of readings each second, with room.
@@ -58,6 +60,8 @@ pub struct Log {
     pub boat: Option<String>,
     /// The strategy that was fished.
     pub strategy: Option<String>,
+    /// The day, where the header says it; events on it have a time of day alone.
+    pub date: Option<Date>,
     /// The zone of its times: its own, else the water's, else the one the first time carries.
     pub zone: TimeZone,
     /// The sheet of a fair contest, where the day was one.
@@ -197,11 +201,22 @@ impl Run {
 /// How the name of a log's file ends.
 const ENDINGS: [&str; 3] = ["yaml", "yml", "csv"];
 
+/// Whether a path names a log by its ending.
+pub fn is_log(path: &str) -> bool {
+    path.rsplit_once('.').is_some_and(|(_, ending)| ENDINGS.iter().any(|known| ending.eq_ignore_ascii_case(known)))
+}
+
 /// The logs that a path names: `-` and a file name themselves; a folder names those in it and below it, sorted by path.
+/// A day that is there in both forms under one name counts once, in YAML.
 ///
 /// Errors: there is nothing at the path; it is a folder with no log in it.
 pub fn find(path: &str) -> Result<Vec<String>, Fault> {
-    crate::source::strategies::find_with(path, &ENDINGS, "logs", "logs")
+    let mut found = crate::source::strategies::find_with(path, &ENDINGS, "logs", "logs")?;
+    let stem = |path: &str| path.rsplit_once('.').map(|(stem, ending)| (stem.to_owned(), ending == "csv"));
+    let written: BTreeSet<String> =
+        found.iter().filter_map(|path| stem(path)).filter(|(_, is_table)| !is_table).map(|(stem, _)| stem).collect();
+    found.retain(|path| stem(path).is_none_or(|(stem, is_table)| !is_table || !written.contains(&stem)));
+    Ok(found)
 }
 
 /// The keys of a log.
@@ -238,17 +253,35 @@ impl Log {
     /// The one event of a line, as [`super::record`] writes it.
     pub fn event(file: &str, line: &str, zone: &TimeZone) -> Result<Entry, Faults> {
         let document = Document::parse(file, format!("events:\n{line}\n"))?;
-        let log = Self::entries(&document, &mut Times { date: None, zone: Some(zone.clone()) })?;
-        log.into_iter().next().ok_or_else(|| Fault::new("the line holds no event").within(file).into())
+        let items = events_of(&document).map_err(|fault| fault.within(file))?;
+        let item = items.first().ok_or_else(|| Fault::new("the line holds no event").within(file))?;
+        let mut times = Times { date: None, zone: Some(zone.clone()) };
+        entry(0, item, &mut times).map_err(|fault| fault.within(file).into())
+    }
+
+    /// Reads a log as [`Log::read`] does, and its readings by names that are found for it. Everything that is wrong is
+    /// told at once. A reading that has none of the names is passed over: another strategy may have declared it.
+    pub fn check(path: &str, names: impl FnOnce(&Log) -> Names) -> Result<Self, Faults> {
+        let (document, cut) = form::document(path, files::bytes_within(path, BOUNDS.bytes)?)?;
+        let (log, mut faults) = Self::with_faults(&document, None);
+        faults.keep(log.check_readings(&mut names(&log)));
+        faults.unless_any(Self { cut, ..log })
     }
 
     /// Reads a log out of a file's text.
     pub fn of(document: &Document, zone: Option<&TimeZone>) -> Result<Self, Faults> {
+        let (log, faults) = Self::with_faults(document, zone);
+        faults.unless_any(log)
+    }
+
+    /// What can be read of a log, and what is wrong with it.
+    fn with_faults(document: &Document, zone: Option<&TimeZone>) -> (Self, Faults) {
         let within = |fault: Fault| fault.within(&document.file);
         let mut faults = Faults::default();
-        if let Some((key, _)) = document.root().iter().find(|(key, _)| !HEADER.contains(&key.text.as_str())) {
-            return Err(within(unknown_key(key, None, &HEADER)).into());
+        for (key, _) in document.root().iter().filter(|(key, _)| !HEADER.contains(&key.text.as_str())) {
+            faults.add(within(unknown_key(key, None, &HEADER)));
         }
+        let misspelt = !faults.is_empty();
         let mut header = |key: &str| match document.get(key) {
             Some(Node::Text(written)) => Some(written.text.trim().to_owned()),
             Some(other) => {
@@ -263,37 +296,133 @@ impl Log {
         let date = date.and_then(|text| faults.keep(time::date(&text).map_err(|fault| document.fault("date", fault))));
         let own_zone =
             own_zone.and_then(|text| faults.keep(time::zone(&text).map_err(|fault| document.fault("zone", fault))));
+        let unread = |key: &str, read: bool| document.get(key).is_some() && !read;
+        let (no_date, no_zone) = (unread("date", date.is_some()), unread("zone", own_zone.is_some()));
         let mut times = Times { date, zone: own_zone.or_else(|| zone.cloned()) };
         let contest = document.get("contest");
         let contest = contest.and_then(|node| faults.keep(Sheet::of(&document.file, node, &mut times)));
-        let entries = faults.keep(Self::entries(document, &mut times)).unwrap_or_default();
-        faults.extend(impossible(&document.file, &entries));
+        let entries = match events_of(document).map_err(within) {
+            // A misspelt key may have been meant for it.
+            Err(_) if misspelt && document.get("events").is_none() => Vec::new(),
+            Err(fault) => {
+                faults.add(fault);
+                Vec::new()
+            }
+            Ok(items) => {
+                let (entries, wrong) = Self::entries(&document.file, items, &mut times);
+                faults.extend(wrong);
+                entries
+            }
+        };
+        // One date or zone that is missing is one fault, however many times go by it.
+        faults.at_most(NO_DATE, usize::from(!no_date));
+        faults.at_most(time::NO_ZONE, usize::from(!no_zone));
         let zone = times.zone.unwrap_or(TimeZone::UTC);
         let file = document.file.clone();
-        faults.unless_any(Self { file, water, boat, strategy, zone, contest, entries, cut: None })
+        (Self { file, water, boat, strategy, date, zone, contest, entries, cut: None }, faults)
     }
 
-    /// The events of a log, each for itself and in the order of time.
-    fn entries(document: &Document, times: &mut Times) -> Result<Vec<Entry>, Faults> {
-        let within = |fault: Fault| fault.within(&document.file);
+    /// The events of a log, each for itself, in the order of time, and beside those before it; and what is wrong with
+    /// them.
+    fn entries(file: &str, items: &[Node], times: &mut Times) -> (Vec<Entry>, Faults) {
+        let within = |fault: Fault| fault.within(file);
         let mut faults = Faults::default();
-        let items = events_of(document).map_err(within)?;
         let mut entries: Vec<Entry> = Vec::with_capacity(items.len());
+        let mut day = Check::default();
         for (number, item) in items.iter().enumerate() {
-            let entry = entry(number, item, times).map_err(within);
-            let Some(entry) = faults.keep(entry) else { continue };
-            if let Some(before) = entries.last().filter(|before| entry.at < before.at) {
-                let (line, earlier) = (entry.spot.line, before.spot.line);
-                let fault = Fault::new(format!(
-                    "the event in line {line} is earlier than the one before it, in line {earlier}"
-                ));
-                let fault = fault.help("events stand in the order of time").at(entry.spot);
-                faults.add(within(fault.field(format!("events[{number}].at"))));
+            let entry = match entry(number, item, times) {
+                Ok(entry) => entry,
+                Err(fault) => {
+                    faults.add(within(fault));
+                    day.pass_over(item);
+                    continue;
+                }
+            };
+            if let Some(fault) = out_of_order(entries.last(), &entry, times) {
+                faults.add(within(fault.at(entry.spot).field(format!("events[{number}].at"))));
+            }
+            if let Some(fault) = day.take(&entry) {
+                faults.add(within(fault.at(entry.spot).field(format!("events[{number}]"))));
             }
             entries.push(entry);
         }
-        faults.unless_any(entries)
+        (entries, faults)
     }
+
+    /// What of the readings can't have been, under the names that are known.
+    fn check_readings(&self, names: &mut Names) -> Result<(), Faults> {
+        let mut faults = Faults::default();
+        for entry in &self.entries {
+            let What::Readings { given, measured } = &entry.what else { continue };
+            for moment in given.iter().chain(measured) {
+                let mut moment = moment.clone();
+                moment.given.retain(|given| names.target(&given.name.text).is_ok());
+                faults.keep(names.moment(&self.file, &moment));
+            }
+        }
+        // A table has a reading's name once, in the row of its columns.
+        faults.each_once();
+        faults.unless_any(())
+    }
+
+    /// What the log holds, counted.
+    pub fn counts(&self) -> Counts {
+        let mut counts = Counts { events: self.entries.len(), ..Counts::default() };
+        let mut rods = BTreeSet::new();
+        for entry in &self.entries {
+            match &entry.what {
+                What::Strike(_) => counts.strikes += 1,
+                What::Landed(_) => counts.landed += 1,
+                What::Rod(rod, _) => {
+                    rods.insert(rod.as_str());
+                }
+                _ => {}
+            }
+        }
+        counts.rods = rods.len();
+        counts.rod_time = self.rod_time().iter().map(|stretch| stretch.to.since(stretch.from)).sum();
+        counts
+    }
+}
+
+/// What a log holds, counted.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Counts {
+    /// Events of every kind.
+    pub events: usize,
+    /// Rods that were in.
+    pub rods: usize,
+    /// Strikes.
+    pub strikes: usize,
+    /// Fish landed.
+    pub landed: usize,
+    /// How long rods fished, all of them together, in counts.
+    pub rod_time: i64,
+}
+
+/// Why an event can't stand where it does; none where it can.
+fn out_of_order(before: Option<&Entry>, entry: &Entry, times: &Times) -> Option<Fault> {
+    if let Some(before) = before.filter(|before| entry.at < before.at) {
+        let (line, earlier) = (entry.spot.line, before.spot.line);
+        let fault =
+            Fault::new(format!("the event in line {line} is earlier than the one before it, in line {earlier}"));
+        // A night: the time of day begins anew.
+        let next = times.date.and_then(|date| date.tomorrow().ok()).filter(|_| before.at.since(entry.at) > DAY / 2);
+        return Some(match next {
+            Some(next) => fault.help(format!(
+                "events stand in the order of time; after midnight write the date too, as in `{next}T00:10`"
+            )),
+            None => fault.help("events stand in the order of time"),
+        });
+    }
+    let (date, zone) = (times.date?, times.zone.as_ref()?);
+    let own = entry.at.zoned(zone).date();
+    // A day may pass midnight, and no more.
+    if own < date || date.tomorrow().is_ok_and(|next| own > next) {
+        let fault = Fault::new(format!("this event is on {own}, and the log is of {date}"));
+        return Some(fault.help("a log holds one day, which may pass midnight; write the other day into its own"));
+    }
+    None
 }
 
 fn events_of(document: &Document) -> Result<&[Node], Fault> {
@@ -400,8 +529,10 @@ impl Keys<'_> {
             let help = format!("write for instance `{key}: {{surface: 54 °F, marks: yes}}`");
             return Err(fault.help(help).at(node.spot()).field(self.field(key)));
         };
+        let field = self.field(key);
+        let path = |name: &str| [field.as_str(), ".", name].concat();
         let given = entries.iter().map(|(name, value)| GivenText {
-            path: format!("{}.{}", self.field(key), name.text),
+            path: path(&name.text),
             name: name.clone(),
             value: value.clone(),
         });
@@ -433,111 +564,8 @@ pub fn rod_name(text: &str) -> Result<String, Fault> {
     Ok(name.to_owned())
 }
 
-/// How a day stands: whether lines are in, which rods are, what they run, which strikes still wait for their fish.
-#[derive(Clone, Debug, Default)]
-pub struct Standing {
-    lines_in: bool,
-    /// Whether each rod is in, and what it runs or ran.
-    rods: BTreeMap<String, (bool, Run)>,
-    /// Strikes whose fish have not come in, by rod; those of rods that nobody saw under none.
-    struck: BTreeMap<Option<String>, u32>,
-}
-
-impl Standing {
-    /// Takes in what happened.
-    pub fn take(&mut self, what: &What) {
-        match what {
-            What::Lines(lines_in) => self.lines_in = *lines_in,
-            What::Strike(rod) => *self.struck.entry(rod.clone()).or_default() += 1,
-            What::Landed(rod) => {
-                if let Some(left) = self.strike_of(rod.as_deref()).and_then(|key| self.struck.get_mut(&key)) {
-                    *left -= 1;
-                }
-            }
-            What::Rod(name, run) => {
-                let (is_in, before) = self.rods.entry(name.clone()).or_default();
-                *is_in = true;
-                *before = before.then(run);
-            }
-            What::Up(name) => {
-                if let Some((is_in, _)) = self.rods.get_mut(name) {
-                    *is_in = false;
-                }
-            }
-            What::Note(_) | What::Readings { .. } => {}
-        }
-    }
-
-    /// Whether lines are in.
-    pub fn lines_in(&self) -> bool {
-        self.lines_in
-    }
-
-    /// Whether a rod is in, as far as anybody has said; it fishes while lines are in too.
-    pub fn is_in(&self, name: &str) -> bool {
-        self.rods.get(name).is_some_and(|(is_in, _)| *is_in)
-    }
-
-    /// What a rod runs, while it fishes.
-    pub fn running(&self, name: &str) -> Option<&Run> {
-        self.rods.get(name).filter(|(is_in, _)| *is_in && self.lines_in).map(|(_, run)| run)
-    }
-
-    /// The rods that fish, with what they run.
-    pub fn fishing(&self) -> impl Iterator<Item = (&str, &Run)> {
-        let fishing = self.rods.iter().filter(|(_, (is_in, _))| *is_in && self.lines_in);
-        fishing.map(|(name, (_, run))| (name.as_str(), run))
-    }
-
-    /// Whether a fish that is landed has struck: on that rod, or where either rod was not seen on any.
-    pub fn has_struck(&self, rod: Option<&str>) -> bool {
-        self.strike_of(rod).is_some()
-    }
-
-    /// The strike that a landed fish is counted to.
-    fn strike_of(&self, rod: Option<&str>) -> Option<Option<String>> {
-        let mut waiting = self.struck.iter().filter(|(_, left)| **left > 0).map(|(key, _)| key);
-        let own = waiting.clone().find(|key| key.as_deref() == rod);
-        own.or_else(|| waiting.find(|key| rod.is_none() || key.is_none())).cloned()
-    }
-
-    /// Why something can't have been; none where it can.
-    fn impossible(&self, what: &What) -> Option<Fault> {
-        match what {
-            What::Strike(_) if !self.lines_in => {
-                let fault = Fault::new("a fish can't strike while lines are out");
-                Some(fault.help("say when lines went in, with `lines: in`, ahead of this"))
-            }
-            What::Strike(Some(rod)) if !self.is_in(rod) => {
-                let fault = Fault::new(format!("rod `{rod}` had a strike and was out of the water"));
-                Some(fault.help(format!("say when it went in, with `rod: {rod}`; or the strike was on another")))
-            }
-            What::Landed(rod) if !self.has_struck(rod.as_deref()) => {
-                let whose = rod.as_ref().map_or_else(String::new, |rod| format!(" on rod `{rod}`"));
-                let fault = Fault::new(format!("a fish was landed{whose} and none had struck"));
-                Some(fault.help("write the strike too, ahead of it; every fish begins with one"))
-            }
-            What::Up(rod) if !self.is_in(rod) => {
-                let fault = Fault::new(format!("rod `{rod}` comes up and was not in"));
-                Some(fault.help(format!("say when it went in: `rod: {rod}` with what it ran")))
-            }
-            _ => None,
-        }
-    }
-}
-
-/// What of a log can't have been.
-fn impossible(file: &str, entries: &[Entry]) -> Faults {
-    let mut faults = Faults::default();
-    let mut standing = Standing::default();
-    for entry in entries {
-        if let Some(fault) = standing.impossible(&entry.what) {
-            faults.add(fault.at(entry.spot).within(file));
-        }
-        standing.take(&entry.what);
-    }
-    faults
-}
+/// Reads what a moment gives, with how values were written or without that.
+type Read<'r> = dyn FnMut(&MomentInput, bool) -> Result<Vec<Event>, Faults> + 'r;
 
 impl What {
     /// What a session takes of it; `standing` is how the day stood before. Faults name file, line and field.
@@ -560,11 +588,7 @@ impl What {
         self.events_by(standing, &mut |moment, written| names.moment_of_log(file, moment, written, passed_over))
     }
 
-    fn events_by(
-        &self,
-        standing: &Standing,
-        read: &mut dyn FnMut(&MomentInput, bool) -> Result<Vec<Event>, Faults>,
-    ) -> Result<Vec<Event>, Faults> {
+    fn events_by(&self, standing: &Standing, read: &mut Read<'_>) -> Result<Vec<Event>, Faults> {
         let give = |known, value| Event::Give(GivenTarget::Known(known), Some(value));
         Ok(match self {
             What::Lines(lines_in) => vec![give(Known::LinesIn, i64::from(*lines_in))],

@@ -10,7 +10,8 @@ use std::sync::Arc;
 
 use serde::Serialize;
 
-use super::log::{Log, Standing, What};
+use super::log::{Log, What};
+use super::standing::Standing;
 use crate::advice::quantity::Value;
 use crate::advice::{Advice, Shown, advise};
 use crate::engine::{Mark, Outcome, Readings, Source, State, decide};
@@ -18,12 +19,12 @@ use crate::explain;
 use crate::program::expr::{InputId, LadderId, Op};
 use crate::program::{Program, is_small};
 use crate::session::{Event, Mode, Moment, Session, Setting};
-use crate::source::Faults;
 use crate::source::given::Names;
+use crate::source::{Fault, Faults};
 use crate::vocabulary::aspect::AspectId;
 use crate::vocabulary::catalogue::Known;
 use crate::vocabulary::kind::Kind;
-use crate::vocabulary::quantity::MINUTE;
+use crate::vocabulary::quantity::{DAY, MINUTE};
 use crate::vocabulary::time::Instant;
 
 /// What a strategy called over a day.
@@ -112,6 +113,19 @@ impl Timeline {
     ///
     /// Errors: a value of the log can't be read, or is not plausible.
     pub fn of(program: &Arc<Program>, setting: &Setting, log: &Log, shown: Option<&Shown>) -> Result<Self, Faults> {
+        Self::of_while(program, setting, log, shown, &|| true)
+    }
+
+    /// The same as long as `wanted` says so, which is asked at every instant; what is given up stops where it was.
+    ///
+    /// Errors: as above.
+    pub fn of_while(
+        program: &Arc<Program>,
+        setting: &Setting,
+        log: &Log,
+        shown: Option<&Shown>,
+        wanted: &dyn Fn() -> bool,
+    ) -> Result<Self, Faults> {
         let mut calls: Vec<Call> = Vec::new();
         let mut inputs: Vec<Option<i64>> = Vec::new();
         let passed_over = replay(program, setting, log, &mut |seen| {
@@ -127,6 +141,7 @@ impl Timeline {
                 calls.push(Call { from: seen.at, to: seen.at, outcome, tipped: tipped.unwrap_or_default(), advice });
             }
             inputs = now;
+            wanted()
         })?;
         Ok(Self { program: program.clone(), calls, passed_over })
     }
@@ -154,13 +169,18 @@ pub struct Seen<'s> {
     pub standing: &'s State,
 }
 
-/// Goes through a log's day with a session of a program, from the first lines in to the end; gives the readings that the
-/// program does not have.
+/// Longest that a day's log may be: a week, so that one with a wrong year or month is told and not gone through.
+const LONGEST: i64 = 7 * DAY;
+
+/// Goes through a log's day with a session of a program, from the first lines in to the end, as long as `see` says to go
+/// on; gives the readings that the program does not have.
+///
+/// Errors: a value of the log can't be read, or is not plausible; the log covers more than a week.
 pub fn replay(
     program: &Arc<Program>,
     setting: &Setting,
     log: &Log,
-    see: &mut dyn FnMut(&Seen<'_>),
+    see: &mut dyn FnMut(&Seen<'_>) -> bool,
 ) -> Result<BTreeMap<String, u64>, Faults> {
     let zone = Some(setting.zone.clone().unwrap_or_else(|| log.zone.clone()));
     let setting = Arc::new(Setting { zone, ..setting.clone() });
@@ -169,26 +189,41 @@ pub fn replay(
     let mut passed_over = BTreeMap::new();
     let mut standing = Standing::default();
     let Some(end) = end_of(log) else { return Ok(passed_over) };
+    not_too_long(log)?;
     let mut pass = |session: &mut Session, at: Instant, events: Vec<Event>| {
         // The instants of a log are in order, which its reading made sure of.
         let _ = session.at(at, events);
-        if let Some(standing) = session.state().filter(|_| at <= end) {
-            see(&Seen { at, session, moment: session.moment(at), standing });
+        match session.state().filter(|_| at <= end) {
+            Some(standing) => see(&Seen { at, session, moment: session.moment(at), standing }),
+            None => true,
         }
     };
     for happened in log.entries.chunk_by(|a, b| a.at == b.at) {
         let Some(at) = happened.first().map(|entry| entry.at) else { continue };
         while let Some(step) = next_step(&session).filter(|step| *step < at) {
-            pass(&mut session, step, Vec::new());
+            if !pass(&mut session, step, Vec::new()) {
+                return Ok(passed_over);
+            }
         }
         let mut events = Vec::new();
         for entry in happened {
             events.extend(entry.what.events_of_log(&log.file, &mut names, &standing, &mut passed_over)?);
             standing.take(&entry.what);
         }
-        pass(&mut session, at, events);
+        if !pass(&mut session, at, events) {
+            return Ok(passed_over);
+        }
     }
     Ok(passed_over)
+}
+
+fn not_too_long(log: &Log) -> Result<(), Fault> {
+    let first = log.entries.first().map(|entry| entry.at);
+    let Some(late) = log.entries.iter().find(|entry| first.is_some_and(|first| entry.at.since(first) > LONGEST)) else {
+        return Ok(());
+    };
+    let fault = Fault::new("this event is more than a week after the first of the log");
+    Err(fault.help("a log is of one day; write one for each").at(late.spot).within(&log.file))
 }
 
 fn next_step(session: &Session) -> Option<Instant> {

@@ -2,7 +2,8 @@
 
 use std::collections::BTreeMap;
 
-use super::log::{Log, Run, Standing, What};
+use super::log::{Log, Run, What};
+use super::standing::Standing;
 use crate::program::GivenTarget;
 use crate::session::Event;
 use crate::source::given::Names;

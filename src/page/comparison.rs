@@ -13,7 +13,7 @@ use super::plot::{Form, Ink};
 use crate::advice::cautions::JUDGEMENT;
 use crate::compare::contest::{ArmSaid, ContestSaid};
 use crate::compare::tested::{CellSaid, Contrast, LightRow, Rate};
-use crate::compare::text::{by, contrast, rate, share, side_name, what_was_compared, within};
+use crate::compare::text::{MOST_PAIRS, by, contrast, rate, share, side_name, what_was_compared, within};
 use crate::compare::words::{figure, p_value, percent};
 use crate::compare::{AgreementSaid, Comparison, Day, Sides};
 
@@ -238,7 +238,7 @@ fn differences(comparison: &Comparison) -> Markup {
         let (agree, differ) = (figure(time.agree_hours), figure(time.differ_hours));
         vec![name.to_owned(), format!("{agree} h"), share(time), format!("{differ} h")]
     });
-    let pairs = found.pairs.iter().map(|pair| {
+    let pairs = found.pairs.iter().take(MOST_PAIRS).map(|pair| {
         vec![format!("{} h", figure(pair.hours)), pair.aspect.clone(), by(pair.a.as_ref()), by(pair.b.as_ref())]
     });
     let pairs: Vec<Vec<String>> = pairs.collect();

@@ -88,6 +88,7 @@ li { margin: .2rem 0; }
 .caution { border-left: .35rem solid var(--alert); background: var(--alert-paper); padding: .4rem .6rem; }
 .call { background: var(--panel); padding: .6rem .8rem; margin: .75rem 0; border-radius: .3rem; }
 .call h3 { margin-top: 0; }
+.run { display: inline-block; min-width: 1.6em; text-align: center; border: 2px solid var(--text); font-size: 1.4rem; }
 .up { color: var(--alert); font-size: 1.4rem; font-weight: 700; }
 dl { display: grid; grid-template-columns: max-content 1fr; gap: .1rem .8rem; margin: .35rem 0; }
 dt { color: var(--soft); }
@@ -96,6 +97,7 @@ dd small { font-weight: 400; }
 .wide { overflow-x: auto; }
 table { border-collapse: collapse; font-size: 1rem; font-variant-numeric: tabular-nums; }
 th, td { text-align: left; padding: .25rem .7rem .25rem 0; border-bottom: 1px solid var(--rule); vertical-align: top; }
+@media (max-width: 30rem) { table { font-size: .9rem; } th, td { padding-right: .4rem; } }
 figure { margin: 1rem 0; max-width: 34rem; }
 figure svg { display: block; width: 100%; height: auto; }
 .key { white-space: nowrap; margin-right: .9rem; }

@@ -7,6 +7,7 @@ use prost::Message;
 use tokio::sync::Semaphore;
 
 use super::status::Refusal;
+use crate::day::log::BOUNDS;
 
 const MINUTE: Duration = Duration::from_secs(60);
 const HOUR: Duration = Duration::from_secs(60 * 60);
@@ -30,6 +31,11 @@ pub const MOST_HABITATS: usize = 50;
 /// Most sentences of instruments in one moment of a trip.
 pub const MOST_SENTENCES: usize = 1000;
 
+/// Most lets that a comparison changes.
+pub const MOST_LETS: usize = 100;
+/// Most bytes of a log's name.
+pub const MOST_LOG_NAME_BYTES: usize = 256;
+
 /// What the service takes on at most.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Limits {
@@ -45,11 +51,13 @@ pub struct Limits {
     pub requests: usize,
     /// Trips at a time, over all connections; what comes on top is turned away.
     pub trips: usize,
+    /// Comparisons at a time, over all connections; what comes on top is turned away. Each may hold a whole log.
+    pub comparisons: usize,
     /// Requests that compute at a time; the others wait.
     pub workers: usize,
-    /// How long a request may take, and a trip for one moment.
+    /// How long a request may take, a trip for one moment, and a comparison for one log.
     pub request_time: Duration,
-    /// How long a trip's client may be silent.
+    /// How long the client of a trip or a comparison may be silent.
     pub silence: Duration,
     /// How long a trip's stream may stay open.
     pub trip_time: Duration,
@@ -57,6 +65,12 @@ pub struct Limits {
     pub trip_span: Duration,
     /// How many moments a trip may have.
     pub trip_moments: u64,
+    /// How long a comparison may take, from its opening to its end.
+    pub comparison_time: Duration,
+    /// How many logs a comparison may have.
+    pub comparison_logs: u64,
+    /// Bytes of a log.
+    pub log_bytes: usize,
     /// How long a new connection may be silent.
     pub first_byte: Duration,
     /// After how long a connection takes no more requests and is closed once it is idle.
@@ -79,12 +93,16 @@ impl Default for Limits {
             streams_per_connection: 32,
             requests: 64,
             trips: 256,
+            comparisons: 8,
             workers: std::thread::available_parallelism().map_or(2, usize::from),
             request_time: Duration::from_secs(10),
             silence: 15 * MINUTE,
             trip_time: 24 * HOUR,
             trip_span: 48 * HOUR,
             trip_moments: 100_000,
+            comparison_time: HOUR,
+            comparison_logs: 10_000,
+            log_bytes: BOUNDS.bytes,
             first_byte: Duration::from_secs(10),
             connection_age: 6 * HOUR,
             connection_grace: 25 * HOUR,

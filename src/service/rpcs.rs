@@ -7,10 +7,12 @@ use tokio::sync::{Semaphore, watch};
 use tonic::{Request, Response, Status, Streaming};
 
 use super::advise;
+use super::comparison;
 use super::library::{Entry, Library, State};
 use super::limits::{Limits, MOST_ON_PAGE, Workers, sendable};
 use super::source_text::{self, AROUND};
-use super::status::Refusal;
+use super::status::{Follows, Refusal};
+use super::stream::{self, Surroundings};
 use super::trip;
 use super::v1;
 use super::v1::leadsman_service_server::LeadsmanService;
@@ -26,6 +28,7 @@ pub struct Desk {
     limits: Arc<Limits>,
     workers: Workers,
     trips: Arc<Semaphore>,
+    comparisons: Arc<Semaphore>,
     ending: watch::Receiver<bool>,
 }
 
@@ -34,7 +37,17 @@ impl Desk {
     pub fn new(library: Arc<Library>, limits: Arc<Limits>, ending: watch::Receiver<bool>) -> Self {
         let workers = Workers::new(&limits);
         let trips = Arc::new(Semaphore::new(limits.trips));
-        Self { library, limits, workers, trips, ending }
+        let comparisons = Arc::new(Semaphore::new(limits.comparisons));
+        Self { library, limits, workers, trips, comparisons, ending }
+    }
+
+    fn around(&self) -> Surroundings {
+        Surroundings {
+            library: self.library.clone(),
+            limits: self.limits.clone(),
+            workers: self.workers.clone(),
+            ending: self.ending.clone(),
+        }
     }
 
     fn send<M: prost::Message>(&self, answer: M) -> Result<Response<M>, Status> {
@@ -138,13 +151,21 @@ impl LeadsmanService for Desk {
     ) -> Result<Response<trip::Answers>, Status> {
         let place = self.trips.clone().try_acquire_owned();
         let place = place.map_err(|_| Refusal::Busy("the service follows as many trips as it can"))?;
-        let around = trip::Surroundings {
-            library: self.library.clone(),
-            limits: self.limits.clone(),
-            workers: self.workers.clone(),
-            ending: self.ending.clone(),
-        };
-        Ok(Response::new(trip::begin(around, Box::pin(request.into_inner()), place)))
+        let (messages, longest) = (Box::pin(request.into_inner()), self.limits.trip_time);
+        Ok(Response::new(stream::begin(self.around(), Follows::Trip, messages, place, longest, trip::follow)))
+    }
+
+    type CompareStrategiesStream = comparison::Answers;
+
+    async fn compare_strategies(
+        &self,
+        request: Request<Streaming<v1::CompareStrategiesRequest>>,
+    ) -> Result<Response<comparison::Answers>, Status> {
+        let place = self.comparisons.clone().try_acquire_owned();
+        let place = place.map_err(|_| Refusal::Busy("the service makes as many comparisons as it can"))?;
+        let (messages, longest) = (Box::pin(request.into_inner()), self.limits.comparison_time);
+        let begun = stream::begin(self.around(), Follows::Comparison, messages, place, longest, comparison::follow);
+        Ok(Response::new(begun))
     }
 }
 

@@ -6,8 +6,8 @@ use super::library::{Library, errors, first_errors};
 use super::limits::Limits;
 use super::status::Refusal;
 use super::v1;
-use super::wire;
-use crate::check::Checked;
+use super::wire::{self, Violations, with_help};
+use crate::check::{Checked, IncludeError, Includes, check_with_lets};
 use crate::findings::data::FindingData;
 use crate::findings::{Finding, Severity};
 use crate::format;
@@ -84,4 +84,52 @@ pub fn program(library: &Library, field: &str, source: v1::InlineSource) -> Resu
         count: errors(&checked.findings),
         first: first_errors(&checked.findings, &checked.sources),
     })
+}
+
+/// A program with some lets changed, each written `NAME = VALUE`, made from the very texts that it was made from. What is
+/// wrong with a let names it by its place in `field`.
+pub fn with_lets(program: &Program, field: &str, lets: &[String]) -> Result<Arc<Program>, Refusal> {
+    let texts = Texts(&program.sources);
+    let first = program.sources.files().first().ok_or(Refusal::Fault)?;
+    let Checked { sources, program, findings, .. } =
+        check_with_lets(first.name(), first.text().as_bytes().to_vec(), &texts, lets);
+    if let Some(program) = program {
+        return Ok(program);
+    }
+    // The lets stand after all other texts.
+    let texts = sources.files().len().saturating_sub(lets.len());
+    let mut wrong = Violations::default();
+    for finding in findings.iter().filter(|finding| finding.severity() == Severity::Error) {
+        if let Some(at) = (finding.span.file.0 as usize).checked_sub(texts) {
+            wrong.add(format!("{field}[{at}]"), with_help(&finding.message, finding.help.as_deref()));
+        }
+    }
+    wrong.refuse()?;
+    // Each let is right by itself, and something else of the strategy can't do with it.
+    let (count, first) = (errors(&findings), first_errors(&findings, &sources));
+    Err(Refusal::Unchecked { field: field.to_owned(), count, first })
+}
+
+/// The texts of a program, for what its first one includes.
+struct Texts<'s>(&'s Sources);
+
+impl Texts<'_> {
+    /// The folder of the first, as names begin with it.
+    fn folder(&self) -> &str {
+        let first = self.0.files().first().map_or("", SourceFile::name);
+        first.rsplit_once('/').map_or("", |(folder, _)| folder)
+    }
+}
+
+impl Includes for Texts<'_> {
+    fn read(&self, path: &str) -> Result<Vec<u8>, IncludeError> {
+        let shown = self.shown(path);
+        let file = self.0.files().iter().find(|file| file.name() == shown);
+        file.map(|file| file.text().as_bytes().to_vec()).ok_or(IncludeError::Missing)
+    }
+
+    fn shown(&self, path: &str) -> String {
+        let folder = self.folder();
+        if folder.is_empty() { path.to_owned() } else { format!("{folder}/{path}") }
+    }
 }

@@ -34,6 +34,15 @@ pub struct Violation {
     pub description: String,
 }
 
+/// What a stream follows.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Follows {
+    /// A trip.
+    Trip,
+    /// A comparison.
+    Comparison,
+}
+
 /// Why a request got no answer.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Refusal {
@@ -75,16 +84,23 @@ pub enum Refusal {
         /// How large it may be, in bytes.
         most: usize,
     },
-    /// The request, or a message of a trip, is larger than is taken; how large it may be, in bytes.
+    /// The request, or a message of a stream, is larger than is taken; how large it may be, in bytes.
     RequestTooLarge(usize),
     /// It took longer than a request may.
     TooSlow(Duration),
-    /// A trip's client sent nothing for so long.
-    Silent(Duration),
-    /// A trip's client read nothing for so long.
-    Unread(Duration),
-    /// A trip's stream has been open for as long as it may.
-    TripTooLong(Duration),
+    /// A stream's client sent nothing for so long.
+    Silent(Follows, Duration),
+    /// A stream's client read nothing for so long.
+    Unread(Follows, Duration),
+    /// A stream has been open for as long as it may.
+    OpenTooLong(Follows, Duration),
+    /// A log of a comparison is larger than is taken.
+    LogTooLarge {
+        /// The log's name.
+        log: String,
+        /// How large it may be, in bytes.
+        most: usize,
+    },
     /// The service is ending.
     ShuttingDown,
     /// A fault of the service itself, which the log has.
@@ -102,8 +118,11 @@ impl Refusal {
             Refusal::Fields(_) | Refusal::Unchecked { .. } => Code::InvalidArgument,
             Refusal::NoSuchStrategy { .. } => Code::NotFound,
             Refusal::Broken { .. } => Code::FailedPrecondition,
-            Refusal::Busy(_) | Refusal::AnswerTooLarge { .. } | Refusal::RequestTooLarge(_) => Code::ResourceExhausted,
-            Refusal::TooSlow(_) | Refusal::Silent(_) | Refusal::Unread(_) | Refusal::TripTooLong(_) => {
+            Refusal::Busy(_)
+            | Refusal::AnswerTooLarge { .. }
+            | Refusal::RequestTooLarge(_)
+            | Refusal::LogTooLarge { .. } => Code::ResourceExhausted,
+            Refusal::TooSlow(_) | Refusal::Silent(..) | Refusal::Unread(..) | Refusal::OpenTooLong(..) => {
                 Code::DeadlineExceeded
             }
             Refusal::ShuttingDown => Code::Unavailable,
@@ -122,9 +141,11 @@ impl Refusal {
             Refusal::AnswerTooLarge { .. } => "ANSWER_TOO_LARGE",
             Refusal::RequestTooLarge(_) => "REQUEST_TOO_LARGE",
             Refusal::TooSlow(_) => "TOO_SLOW",
-            Refusal::Silent(_) => "SILENT",
-            Refusal::Unread(_) => "UNREAD",
-            Refusal::TripTooLong(_) => "TRIP_TOO_LONG",
+            Refusal::LogTooLarge { .. } => "LOG_TOO_LARGE",
+            Refusal::Silent(..) => "SILENT",
+            Refusal::Unread(..) => "UNREAD",
+            Refusal::OpenTooLong(Follows::Trip, _) => "TRIP_TOO_LONG",
+            Refusal::OpenTooLong(Follows::Comparison, _) => "COMPARISON_TOO_LONG",
             Refusal::ShuttingDown => "SHUTTING_DOWN",
             Refusal::Fault => "FAULT",
         }
@@ -152,17 +173,32 @@ impl Refusal {
             }
             Refusal::RequestTooLarge(most) => format!("a message may have {most} bytes at most; this one has more"),
             Refusal::TooSlow(limit) => format!("this took longer than a request may ({}): ask for less", span(*limit)),
-            Refusal::Silent(limit) => {
-                format!(
-                    "the trip was silent for {}, which ends it: send a moment, a tick at least, more often",
-                    span(*limit)
-                )
+            Refusal::LogTooLarge { log, most } => {
+                format!("the log `{}` is too large: a log may have {most} bytes at most", cut(log, 100))
             }
-            Refusal::Unread(limit) => format!("nobody read the trip's advice for {}, which ends it", span(*limit)),
-            Refusal::TripTooLong(limit) => {
+            Refusal::Silent(follows, limit) => {
+                let (what, help) = match follows {
+                    Follows::Trip => ("trip", "send a moment, a tick at least, more often"),
+                    Follows::Comparison => ("comparison", "send the next log, or end the stream, sooner"),
+                };
+                format!("the {what} was silent for {}, which ends it: {help}", span(*limit))
+            }
+            Refusal::Unread(follows, limit) => {
+                let what = match follows {
+                    Follows::Trip => "trip's advice",
+                    Follows::Comparison => "comparison's progress",
+                };
+                format!("nobody read the {what} for {}, which ends it", span(*limit))
+            }
+            Refusal::OpenTooLong(Follows::Trip, limit) => {
                 format!("a trip's stream stays open for {} at most: open a new one", span(*limit))
             }
-            Refusal::ShuttingDown => "the service is shutting down: try again, and open trips anew".to_owned(),
+            Refusal::OpenTooLong(Follows::Comparison, limit) => {
+                format!("a comparison takes {} at most: send fewer logs at a time", span(*limit))
+            }
+            Refusal::ShuttingDown => {
+                "the service is shutting down: try again, and open trips and comparisons anew".to_owned()
+            }
             Refusal::Fault => "a fault of the service; its log says more".to_owned(),
         }
     }
@@ -191,9 +227,13 @@ impl Refusal {
                 details.facts.extend([("bytes", bytes.to_string()), ("most", most.to_string())]);
             }
             Refusal::RequestTooLarge(most) => details.facts.push(("most", most.to_string())),
-            Refusal::TooSlow(limit) | Refusal::Silent(limit) | Refusal::Unread(limit) | Refusal::TripTooLong(limit) => {
-                details.facts.push(("limit", span(*limit)));
+            Refusal::LogTooLarge { log, most } => {
+                details.facts.extend([("log", log.clone()), ("most", most.to_string())]);
             }
+            Refusal::TooSlow(limit)
+            | Refusal::Silent(_, limit)
+            | Refusal::Unread(_, limit)
+            | Refusal::OpenTooLong(_, limit) => details.facts.push(("limit", span(*limit))),
             Refusal::Fault => {}
         }
         details

@@ -1,25 +1,15 @@
 //! One trip: a stream in which a client sends what happens, and gets advice whenever the call changes.
-//!
-//! A task owns the trip and reads the client's stream; what it advises goes through a bounded channel, so that a client
-//! that does not read is not written to without end. The task's own end is the stream's: a panic is an error to the
-//! client, and a client that goes away ends the task.
 
-use std::future::Future;
-use std::pin::Pin;
 use std::sync::Arc;
-use std::task::{Context, Poll};
 use std::time::Duration;
 
-use tokio::sync::{OwnedSemaphorePermit, mpsc, watch};
-use tokio::task::JoinHandle;
-use tokio::time::timeout;
-use tokio_stream::{Stream, StreamExt};
 use tonic::Status;
 
 use super::advise::{Chosen, Programs};
 use super::library::Library;
-use super::limits::{Limits, MOST_SENTENCES, MOST_STRIKES, Workers, sendable};
-use super::status::{Refusal, of_transport};
+use super::limits::{MOST_SENTENCES, MOST_STRIKES, sendable};
+use super::status::Refusal;
+use super::stream::{self, Line};
 use super::v1;
 use super::wire::given::{self, Water};
 use super::wire::{self, Violations};
@@ -32,84 +22,19 @@ use crate::source::given::Names;
 use crate::vocabulary::quantity::PER_UNIT;
 use crate::vocabulary::time::Instant;
 
-/// Advice that waits to be read, at most.
-const WAITING: usize = 4;
-
-/// What a trip needs of the service.
-pub struct Surroundings {
-    /// The served folder.
-    pub library: Arc<Library>,
-    /// The bounds.
-    pub limits: Arc<Limits>,
-    /// Who computes.
-    pub workers: Workers,
-    /// Turns true when the service ends.
-    pub ending: watch::Receiver<bool>,
-}
-
-/// The client's stream.
-pub type Messages = Pin<Box<dyn Stream<Item = Result<v1::AdviseTripRequest, Status>> + Send>>;
-
-/// Begins a trip. It keeps its place among the trips until it ends.
-pub fn begin(around: Surroundings, messages: Messages, place: OwnedSemaphorePermit) -> Answers {
-    let (sender, advice) = mpsc::channel(WAITING);
-    let task = tokio::spawn(async move {
-        let _place = place;
-        let longest = around.limits.trip_time;
-        let ended = timeout(longest, follow(around, messages, sender)).await;
-        ended.unwrap_or_else(|_| Err(Refusal::TripTooLong(longest).into()))
-    });
-    Answers { advice, task: Some(task) }
-}
-
-/// What a trip answers: advice, and in the end the reason why it ended, where there is one.
-pub struct Answers {
-    advice: mpsc::Receiver<v1::AdviseTripResponse>,
-    task: Option<JoinHandle<Result<(), Status>>>,
-}
-
-impl Stream for Answers {
-    type Item = Result<v1::AdviseTripResponse, Status>;
-
-    fn poll_next(mut self: Pin<&mut Self>, context: &mut Context<'_>) -> Poll<Option<Self::Item>> {
-        if let Some(answer) = std::task::ready!(self.advice.poll_recv(context)) {
-            return Poll::Ready(Some(Ok(answer)));
-        }
-        let Some(task) = &mut self.task else { return Poll::Ready(None) };
-        let ended = std::task::ready!(Pin::new(task).poll(context));
-        self.task = None;
-        let ended = ended.unwrap_or_else(|error| {
-            tracing::error!(%error, "a trip failed");
-            Err(Refusal::Fault.into())
-        });
-        Poll::Ready(ended.err().map(|status| {
-            tracing::info!(code = ?status.code(), "a trip ended");
-            Err(status)
-        }))
-    }
-}
-
-impl Drop for Answers {
-    fn drop(&mut self) {
-        if let Some(task) = &self.task {
-            task.abort();
-        }
-    }
-}
+/// What a trip answers: advice.
+pub type Answers = stream::Answers<v1::AdviseTripResponse>;
 
 /// Follows a trip to its end.
-async fn follow(
-    mut around: Surroundings,
-    mut messages: Messages,
-    advice: mpsc::Sender<v1::AdviseTripResponse>,
-) -> Result<(), Status> {
+pub async fn follow(mut line: Line<v1::AdviseTripRequest, v1::AdviseTripResponse>) -> Result<(), Status> {
+    let limits = line.around.limits.clone();
     let mut trip: Option<Trip> = None;
-    while let Some(message) = next(&mut around.ending, &mut messages, &around.limits).await? {
+    while let Some(message) = line.next().await? {
         let v1::AdviseTripRequest { opening, moment } = message;
-        let library = around.library.clone();
-        let (moments, span) = (around.limits.trip_moments, around.limits.trip_span);
+        let library = line.around.library.clone();
+        let (moments, span) = (limits.trip_moments, limits.trip_span);
         let before = trip.take();
-        let work = around.workers.run(move |_| {
+        let work = line.around.workers.run(move |_| {
             let (mut trip, opened) = match (before, opening) {
                 (None, Some(opening)) => (Trip::open(&library, opening)?, true),
                 (Some(trip), None) => (trip, false),
@@ -131,51 +56,10 @@ async fn follow(
         let (after, answer) = work.await?;
         trip = Some(after);
         if let Some(answer) = answer {
-            let answer = sendable(answer, around.limits.bytes_out)?;
-            send(&mut around.ending, &advice, answer, around.limits.silence).await?;
+            line.send(sendable(answer, limits.bytes_out)?).await?;
         }
     }
     Ok(())
-}
-
-/// The client's next message; none where it has no more to say.
-async fn next(
-    ending: &mut watch::Receiver<bool>,
-    messages: &mut Messages,
-    limits: &Limits,
-) -> Result<Option<v1::AdviseTripRequest>, Status> {
-    tokio::select! {
-        biased;
-        () = ended(ending) => Err(Refusal::ShuttingDown.into()),
-        message = timeout(limits.silence, messages.next()) => match message {
-            Ok(message) => message.transpose().map_err(|status| {
-                of_transport(status.code(), limits.bytes_in).map_or(status, Status::from)
-            }),
-            Err(_) => Err(Refusal::Silent(limits.silence).into()),
-        },
-    }
-}
-
-async fn send(
-    ending: &mut watch::Receiver<bool>,
-    advice: &mpsc::Sender<v1::AdviseTripResponse>,
-    answer: v1::AdviseTripResponse,
-    patience: Duration,
-) -> Result<(), Status> {
-    tokio::select! {
-        biased;
-        sent = timeout(patience, advice.send(answer)) => match sent {
-            // Where nobody is left to read there is nobody to tell either.
-            Ok(_) => Ok(()),
-            Err(_) => Err(Refusal::Unread(patience).into()),
-        },
-        () = ended(ending) => Err(Refusal::ShuttingDown.into()),
-    }
-}
-
-async fn ended(ending: &mut watch::Receiver<bool>) {
-    // Where the one who would say so is gone, the service has ended too.
-    let _ = ending.wait_for(|ending| *ending).await;
 }
 
 /// A trip as far as it went.

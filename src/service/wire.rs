@@ -3,10 +3,11 @@
 //!
 //! - [`given`] reads what requests give; whatever is wrong becomes a [`Violation`] with the path of its field;
 //! - [`advice`] writes advice; [`catalogue`] the readings, units and aspects of the language, [`rods`] the
-//!   settings of rods.
+//!   settings of rods, [`comparison`] two strategies on the same days.
 
 pub mod advice;
 pub mod catalogue;
+pub mod comparison;
 pub mod given;
 pub mod rods;
 
@@ -32,6 +33,10 @@ impl Violations {
     pub fn refuse(self) -> Result<(), Refusal> {
         if self.0.is_empty() { Ok(()) } else { Err(Refusal::Fields(self.0)) }
     }
+}
+
+fn all<A, B>(list: Vec<A>, convert: fn(A) -> B) -> Vec<B> {
+    list.into_iter().map(convert).collect()
 }
 
 /// What is wrong, and what would be right, in one text.

@@ -1,5 +1,6 @@
 //! What is wrong with something that people wrote, for people.
 
+use std::collections::BTreeSet;
 use std::fmt;
 
 use serde::Serialize;
@@ -120,6 +121,22 @@ impl Faults {
                 None
             }
         }
+    }
+
+    /// Leaves out all but the first few of those whose message ends in some words.
+    pub fn at_most(&mut self, ending: &str, most: usize) {
+        let mut seen = 0;
+        self.0.retain(|fault| {
+            let same = fault.message.ends_with(ending);
+            seen += usize::from(same);
+            !same || seen <= most
+        });
+    }
+
+    /// Leaves out what is there twice: one message at one place.
+    pub fn each_once(&mut self) {
+        let mut seen = BTreeSet::new();
+        self.0.retain(|fault| seen.insert((fault.line, fault.column, fault.message.clone())));
     }
 
     /// The value where nothing is wrong, else what is, in the order of lines.

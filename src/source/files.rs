@@ -100,6 +100,19 @@ fn replace(path: &Path, text: &str) -> std::io::Result<()> {
     })
 }
 
+/// Writes a file that is not there yet.
+///
+/// Errors: it is there already, or it can't be written.
+pub fn write_new(path: &str, text: &str) -> Result<(), Fault> {
+    let mut file = File::create_new(path).map_err(|error| match error.kind() {
+        ErrorKind::AlreadyExists => {
+            Fault::new("this file is there already, and nothing is written over it").help("name another").within(path)
+        }
+        _ => Fault::new(format!("this can't be written: {error}")).within(path),
+    })?;
+    file.write_all(text.as_bytes()).map_err(|error| Fault::new(format!("this can't be written: {error}")).within(path))
+}
+
 /// How a path is shown in messages.
 pub fn shown(path: &str) -> String {
     if path == STANDARD_INPUT { "standard input".to_owned() } else { format!("`{path}`") }

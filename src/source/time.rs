@@ -77,10 +77,7 @@ pub fn time(text: &str, water: Option<&TimeZone>) -> Result<(Instant, TimeZone),
         }
         (Carried { offset: None, zone: Some(zone) }, _) => (in_zone(text, civil, &zone)?, Some(zone)),
         (Carried { offset: None, zone: None }, Some(water)) => (in_zone(text, civil, water)?, None),
-        (Carried { offset: None, zone: None }, None) => {
-            let help = format!("name the water with its `zone`, or write the offset, as in `{}-07:00`", text.trim());
-            return Err(Fault::new(format!("`{text}` has no time zone, and no water gives it one")).help(help));
-        }
+        (Carried { offset: None, zone: None }, None) => return Err(no_zone(text)),
     };
     let zone = water.cloned().or(own).unwrap_or(TimeZone::UTC);
     Ok((Instant::of(timestamp), zone))
@@ -95,6 +92,20 @@ pub fn of_day(text: &str, date: civil::Date, zone: Option<&TimeZone>) -> Result<
         Fault::new(format!("`{text}` is no time of day")).help("write hours and minutes, as in `06:00`")
     })?;
     time(&format!("{date}T{}", print::clock(clock)), zone)
+}
+
+/// A time of a calendar without a zone of its own, which stands there as `text`; likewise.
+pub fn civil(text: &str, civil: DateTime, water: Option<&TimeZone>) -> Result<(Instant, TimeZone), Fault> {
+    let water = water.ok_or_else(|| no_zone(text))?;
+    Ok((Instant::of(in_zone(text, civil, water)?), water.clone()))
+}
+
+/// How the fault ends about a time that has no zone.
+pub const NO_ZONE: &str = "has no time zone, and no water gives it one";
+
+fn no_zone(text: &str) -> Fault {
+    let help = format!("name the water with its `zone`, or write the offset, as in `{}-07:00`", text.trim());
+    Fault::new(format!("`{text}` {NO_ZONE}")).help(help)
 }
 
 fn no_time(text: &str) -> Fault {

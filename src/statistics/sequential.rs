@@ -109,6 +109,8 @@ struct Stream {
     mixed: Vec<(f64, f64, f64)>,
     /// All events so far, those of equal shares together.
     counted: BTreeMap<u64, Counted>,
+    /// The logarithm of the likelihood of equal rates, and of the largest e-value so far.
+    equal: f64,
     most: f64,
     /// The ratios left, by their logarithms.
     left: Option<(f64, f64)>,
@@ -124,7 +126,7 @@ impl Stream {
         let whole = log_sum(mixed.iter().map(|(_, weight, _)| *weight));
         mixed.iter_mut().for_each(|(_, weight, _)| *weight -= whole);
         let left = Some((f64::NEG_INFINITY, f64::INFINITY));
-        Self { level, mixed, counted: BTreeMap::new(), most: 0.0, left }
+        Self { level, mixed, counted: BTreeMap::new(), equal: 0.0, most: 0.0, left }
     }
 
     /// Takes in a block.
@@ -136,13 +138,14 @@ impl Stream {
             for (log_ratio, _, log_likelihood) in &mut self.mixed {
                 *log_likelihood += block.log_likelihood(*log_ratio);
             }
+            self.equal += block.log_likelihood(0.0);
             let counted = self.counted.entry(log_odds.to_bits());
             let counted = counted.or_insert(Counted { log_odds, first: 0.0, second: 0.0 });
             counted.first += block.first;
             counted.second += block.second;
         }
         let mixture = log_sum(self.mixed.iter().map(|(_, weight, log_likelihood)| weight + log_likelihood));
-        let log_e = mixture - self.log_likelihood(0.0);
+        let log_e = mixture - self.equal;
         self.most = self.most.max(log_e);
         self.narrow(mixture);
         let p = libm::exp(-self.most).max(f64::MIN_POSITIVE);
@@ -180,8 +183,8 @@ impl Stream {
             self.left = None;
             return;
         }
-        let lower = if low_stands { lower } else { crossing(peak, low, stands).1 };
-        let upper = if high_stands { upper } else { crossing(peak, high, stands).1 };
+        let lower = if low_stands { lower } else { crossing(peak, low, stands).0 };
+        let upper = if high_stands { upper } else { crossing(peak, high, stands).0 };
         self.left = Some((lower, upper));
     }
 }

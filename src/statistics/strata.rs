@@ -103,9 +103,19 @@ impl Stratum {
         Share::new(ratio * self.exposures.0, self.exposures.1)
     }
 
-    /// How far so many events are from those expected, squared, by their variance.
+    /// The same with the arms exchanged.
+    fn turned(&self) -> Self {
+        Self { first: self.all - self.first, all: self.all, exposures: (self.exposures.1, self.exposures.0) }
+    }
+
+    /// How many more so many events are than those expected.
+    fn over(&self, events: f64, share: Share) -> f64 {
+        events * share.rest - (self.all - events) * share.of
+    }
+
+    /// How far they are from those, squared, by their variance.
     fn distance(&self, events: f64, share: Share) -> f64 {
-        let difference = events * share.rest - (self.all - events) * share.of;
+        let difference = self.over(events, share);
         difference * difference / (self.all * share.of * share.rest)
     }
 }
@@ -126,9 +136,11 @@ pub fn homogeneity(strata: &[(Tally, Tally)]) -> Option<Homogeneity> {
     if informative.len() < 2 || firsts <= 0.0 || firsts >= all {
         return None;
     }
+    // The events seen over those expected, each stratum by what keeps its digits where a share is nearly one.
     let too_few = |logarithm: f64| {
         let ratio = libm::exp(logarithm);
-        informative.iter().map(|stratum| stratum.all * stratum.share(ratio).of).sum::<f64>() < firsts
+        let over = |stratum: &Stratum| stratum.over(stratum.first, stratum.share(ratio));
+        informative.iter().map(over).sum::<f64>() > 0.0
     };
     // Exposures as unlike as can be and as many events as can be lie within 60 of an even ratio.
     let ratio = libm::exp(crossing(-80.0, 80.0, too_few).1);
@@ -137,7 +149,7 @@ pub fn homogeneity(strata: &[(Tally, Tally)]) -> Option<Homogeneity> {
         return None;
     }
     let degrees_of_freedom = informative.len() as u64 - 1;
-    let (p, found) = match exact_tail(&informative, ratio, chi_square, firsts) {
+    let (p, found) = match exact_tail(&informative, ratio, chi_square) {
         Some(p) => (p, Found::Exactly),
         None => (chi_square_upper(chi_square, degrees_of_freedom), Found::ByChiSquare),
     };
@@ -152,9 +164,15 @@ const MOST_WORK: usize = 100_000_000;
 /// The probability that the statistic is as large or larger, given each stratum's events and the total with the first;
 /// none where it would take too long.
 ///
-/// Built stratum by stratum over two whole numbers: the events with the first so far, and the statistic so far in steps,
+/// Built stratum by stratum over two whole numbers: the events so far with the arm that has fewer, and the statistic so far in steps,
 /// each part rounded up, where everything that has reached the one seen is one.
-fn exact_tail(strata: &[Stratum], ratio: f64, chi_square: f64, firsts: f64) -> Option<f64> {
+fn exact_tail(strata: &[Stratum], ratio: f64, chi_square: f64) -> Option<f64> {
+    let firsts: f64 = strata.iter().map(|stratum| stratum.first).sum();
+    let seconds: f64 = strata.iter().map(|stratum| stratum.all - stratum.first).sum();
+    if firsts > seconds {
+        let turned: Vec<Stratum> = strata.iter().map(Stratum::turned).collect();
+        return exact_tail(&turned, 1.0 / ratio, chi_square);
+    }
     let (steps, total) = (STEPS.checked_mul(strata.len())?, firsts as usize);
     let cells = (total + 1).checked_mul(steps + 1)?;
     let choices = strata.iter().map(|stratum| stratum.all as usize + 1).sum::<usize>();

@@ -2,7 +2,7 @@
 
     python advise.py ADDRESS
 
-lists, checks, formats, advises, follows a trip, and provokes refusals, the largest among them, against a service on the
+lists, checks, formats, advises, follows a trip, compares, and provokes refusals, the largest among them, against a service on the
 folder that tests/service_python.rs makes. It exits with 1 where anything is not as it should be.
 """
 
@@ -34,7 +34,7 @@ def generate():
 generate()
 
 from leadsman.v1 import finding_pb2, leadsman_service_pb2 as api, leadsman_service_pb2_grpc as rpc  # noqa: E402
-from leadsman.v1 import advice_pb2, quantity_pb2, reading_pb2, strategy_pb2, water_pb2  # noqa: E402
+from leadsman.v1 import advice_pb2, comparison_pb2, quantity_pb2, reading_pb2, strategy_pb2, water_pb2  # noqa: E402
 
 WRONG = []
 
@@ -209,6 +209,43 @@ def moment(stub):
     expect("the sun's height is worked out", sun.origin == advice_pb2.ORIGIN_DERIVED, sun)
 
 
+DAY = """zone: "-07:00"
+events:
+- {at: "2026-05-14T06:00", lines: in}
+- {at: "2026-05-14T06:00", readings: {surface: 66 °F}}
+- {at: "2026-05-14T06:00", rod: port, depth: 40 ft, speed: 1.8 mph}
+- {at: "2026-05-14T06:30", strike: port}
+- {at: "2026-05-14T08:00", lines: out}
+"""
+
+
+def comparison(stub):
+    source = strategy_pb2.InlineSource(text='strategy "High"\nrule "only" run depth 5 to 20 ft\n')
+    opening = comparison_pb2.ComparisonOpening(a={"strategy_name": "evening"}, b={"source": source}, water=WATER)
+    day = DAY.encode()
+    # A piece may end in the middle of a character.
+    cut = day.index("°".encode()) + 1
+    messages = [
+        api.CompareStrategiesRequest(opening=opening),
+        api.CompareStrategiesRequest(piece={"name": "day.yaml", "content": day[:cut]}),
+        api.CompareStrategiesRequest(piece={"content": day[cut:], "last": True}),
+        api.CompareStrategiesRequest(whole={"name": "spoiled.yaml", "text": "events: none"}),
+    ]
+    *progress, last = stub.CompareStrategies(iter(messages))
+    done = [(one.progress.log, one.progress.days, one.progress.HasField("skipped")) for one in progress]
+    expect("each log is told", done == [("day.yaml", 1, False), ("spoiled.yaml", 1, True)], done)
+    found = last.comparison
+    expect("a spoiled log is named", [skipped.log for skipped in found.skipped] == ["spoiled.yaml"], found.skipped)
+    cells = {cell.within: cell for cell in found.fish[0].cells}
+    only_a = cells[comparison_pb2.WITHIN_ONLY_A]
+    expect("the rod ran within the first's call", (only_a.rod_hours, only_a.strikes.count) == (2, 1), cells)
+    expect("with an interval", only_a.strikes.low < 0.5 < only_a.strikes.high, only_a)
+    expect("the depth differs all day", found.differences.whole.differ_hours == 2, found.differences.whole)
+    expect("which proves little, in words", any("can't" in words for words in found.proof), found.proof)
+    error = refusal(lambda: list(stub.CompareStrategies(iter(messages[1:]))))
+    expect("a comparison is opened first", violations(error) == ["opening"], error)
+
+
 def around(channel):
     health = health_pb2_grpc.HealthStub(channel).Check(health_pb2.HealthCheckRequest(service="leadsman.v1.LeadsmanService"))
     expect("health is served", health.status == health_pb2.HealthCheckResponse.SERVING, health)
@@ -227,6 +264,7 @@ def main():
         large_refusals(stub)
         trip(stub)
         moment(stub)
+        comparison(stub)
     if WRONG:
         sys.exit(f"{len(WRONG)} of the above are wrong")
 

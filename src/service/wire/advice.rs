@@ -1,6 +1,7 @@
 //! Advice to the wire.
 
 use super::super::v1;
+use super::all;
 use crate::advice::cautions::StandingCaution;
 use crate::advice::quantity::Value;
 use crate::advice::readings::BesideReading;
@@ -9,10 +10,6 @@ use crate::advice::{
     Undecided,
 };
 use crate::explain::{Near, Needed};
-
-fn all<A, B>(list: Vec<A>, convert: fn(A) -> B) -> Vec<B> {
-    list.into_iter().map(convert).collect()
-}
 
 /// Advice; `instant` is the moment as it is written where no zone is known.
 pub fn advice(advice: Advice, instant: String) -> v1::Advice {
@@ -68,7 +65,8 @@ pub fn value(value: Value) -> v1::Value {
     v1::Value { value: Some(value) }
 }
 
-fn by(by: By) -> v1::By {
+/// A rule or rung, and where it is written.
+pub fn by(by: By) -> v1::By {
     let By { name, ladder, file, line, because } = by;
     v1::By { name, ladder, file, line, because }
 }
