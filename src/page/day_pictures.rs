@@ -343,7 +343,7 @@ impl Pictures<'_> {
     }
 
     /// A reading as it stood while lines were in: from the last value before they went in.
-    fn shown(&self, trace: &Trace, unit: &Unit) -> (Vec<Vec<(Instant, f64)>>, Vec<(Instant, i64)>) {
+    fn shown(&self, trace: &Trace, unit: &Unit) -> Shown {
         let kind = trace.known.entry().kind;
         let (mut stretches, mut points) = (Vec::new(), Vec::new());
         for stretch in &trace.stretches {
@@ -382,6 +382,9 @@ impl Pictures<'_> {
         plot.figure()
     }
 }
+
+/// A reading's stretches as they are drawn, and its values in counts, each at its own time.
+type Shown = (Vec<Vec<(Instant, f64)>>, Vec<(Instant, i64)>);
 
 /// A range aspect, and how its values are drawn.
 struct Measure<'a> {
