@@ -21,6 +21,8 @@ const DAY: [&str; 10] = [
     "rules/ossel/boat.yaml",
 ];
 
+const WATER: [&str; 2] = ["--water", "rules/ossel/water.yaml"];
+
 /// Every kind of page, in a folder that lives as long as the test.
 fn pages() -> (tempfile::TempDir, Vec<(PathBuf, String)>) {
     let folder = tempfile::tempdir().unwrap();
@@ -30,20 +32,31 @@ fn pages() -> (tempfile::TempDir, Vec<(PathBuf, String)>) {
     std::fs::write(&hostile, text).unwrap();
     let hostile = hostile.to_string_lossy().into_owned();
     let contest = ["--contest", "rules/less_to_chase.strategy", "rules/light_and_depth.strategy", "--seed", "5"];
-    let kinds: [(&str, Vec<&str>); 4] = [
-        ("plan", vec!["rules/less_to_chase.strategy"]),
-        ("hostile", vec![&hostile]),
-        ("contest", contest.to_vec()),
-        ("rods", [&contest[..], &["--by", "rods"]].concat()),
+    // A log too, and a rod in it.
+    let log = folder.path().join("log<i>.yaml");
+    let text = "water: <img src=x>\nboat: \"</svg></style><b>\"\ndate: 2026-05-14\nzone: \"-07:00\"\nevents:\n- {at: \"06:00\", lines: in}\n- {at: \"06:00\", rod: \"</text><script>\", depth: 8 ft}\n- {at: \"06:30\", strike: \"</text><script>\"}\n- {at: \"07:00\", lines: out}\n";
+    std::fs::write(&log, text).unwrap();
+    let log = log.to_string_lossy().into_owned();
+    let plan = |arguments: &[&'static str]| [&["plan"], arguments, &DAY, &["--page"]].concat();
+    let compare = |arguments: &[&'static str]| {
+        [&["compare", "rules/less_to_chase.strategy"], arguments, &WATER, &["--report"]].concat()
+    };
+    let kinds: [(&str, Vec<&str>); 6] = [
+        ("plan", plan(&["rules/less_to_chase.strategy"])),
+        ("hostile", [&["plan", &hostile], &DAY[..], &["--page"]].concat()),
+        ("contest", plan(&contest)),
+        ("rods", plan(&[&contest[..], &["--by", "rods"]].concat())),
+        ("comparison", compare(&["rules/light_and_depth.strategy", "rules/ossel/days"])),
+        (
+            "hostile_comparison",
+            [&["compare", "rules/less_to_chase.strategy", &hostile, &log], &WATER[..], &["--report"]].concat(),
+        ),
     ];
     let mut pages = Vec::new();
     for (name, arguments) in kinds {
         let path = folder.path().join(format!("{name}.html"));
         let output = Command::new(env!("CARGO_BIN_EXE_leadsman"))
-            .arg("plan")
             .args(arguments)
-            .args(DAY)
-            .arg("--page")
             .arg(&path)
             .current_dir(env!("CARGO_MANIFEST_DIR"))
             .stdin(Stdio::null())
@@ -105,11 +118,21 @@ fn every_element_ends_where_it_should() {
 #[test]
 fn plots_are_told_to_who_can_not_see_them_and_follow_the_stylesheet() {
     let (_folder, pages) = pages();
-    let (_, plan) = &pages[0];
-    let plots: Vec<&str> = plan.split("<svg ").skip(1).map(|rest| rest.split("</svg>").next().unwrap()).collect();
+    for (_, page) in [&pages[0], &pages[4]] {
+        plots_are_told(page);
+    }
+}
+
+fn plots_are_told(page: &str) {
+    let plots: Vec<&str> = page.split("<svg ").skip(1).map(|rest| rest.split("</svg>").next().unwrap()).collect();
     assert!(plots.len() >= 5, "{}", plots.len());
     let mut ids = std::collections::BTreeSet::new();
     for plot in plots {
+        // The samples of a key stand beside words that say the same.
+        if plot.starts_with("class=\"swatch\"") {
+            assert!(plot.contains("aria-hidden"), "{plot}");
+            continue;
+        }
         assert!(plot.contains("role=\"img\"") && plot.contains("<title id=") && plot.contains("<desc id="), "{plot}");
         let labelled = plot.split("aria-labelledby=\"").nth(1).unwrap().split('"').next().unwrap();
         for id in labelled.split(' ') {
@@ -118,11 +141,11 @@ fn plots_are_told_to_who_can_not_see_them_and_follow_the_stylesheet() {
         }
         // No colour of its own, or the dark would swallow it.
         assert!(!plot.contains("\"#"), "{plot}");
-        assert!(plot.contains("var(--first)") && plot.contains("var(--text)"), "{plot}");
+        assert!(plot.contains("var(--text)"), "{plot}");
     }
-    for used in plan.split("var(").skip(1).map(|rest| rest.split(')').next().unwrap()) {
+    for used in page.split("var(").skip(1).map(|rest| rest.split(')').next().unwrap()) {
         // In light, in the dark and on paper.
-        assert_eq!(plan.matches(&format!("{used}: #")).count(), 3, "{used}");
+        assert_eq!(page.matches(&format!("{used}: #")).count(), 3, "{used}");
     }
 }
 
@@ -144,6 +167,11 @@ fn a_page_says_what_the_words_say() {
     }
     let (_, hostile) = &pages[1];
     assert!(hostile.contains("&lt;script&gt;alert(1)&lt;/script&gt; &amp; 'co'"));
+    let (_, comparison) = &pages[5];
+    for texts in ["&lt;script&gt;alert(1)", "&lt;/text&gt;&lt;script&gt;", "&lt;/svg&gt;&lt;/style&gt;", "log&lt;i&gt;"]
+    {
+        assert!(comparison.contains(texts), "{texts}");
+    }
     let (_, contest) = &pages[2];
     assert!(contest.contains("Drawn by blocks with the seed ") && contest.contains("low sun"));
     assert!(!plan.to_lowercase().contains(" safe"));

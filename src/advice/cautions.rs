@@ -145,12 +145,13 @@ pub fn standing(moment: &Moment<'_>, figures: Option<&Figures>) -> Vec<StandingC
     cautions
 }
 
+/// What all that is printed is, and is not.
+pub const JUDGEMENT: &str =
+    "This is advice on fishing, not on seamanship. Local rules, licences and the skipper's judgement come first.";
+
 /// What holds on every day.
 const ALWAYS: [(&str, &str); 3] = [
     ("cold_water", "Cold water takes strength within minutes: wear a life jacket, all aboard, all the time."),
     ("lightning", "Thunder heard or lightning seen: off the water at once."),
-    (
-        "judgement",
-        "This is advice on fishing, not on seamanship. Local rules, licences and the skipper's judgement come first.",
-    ),
+    ("judgement", JUDGEMENT),
 ];

@@ -2,7 +2,7 @@
 
 use super::differ::TippedIn;
 use super::tested::{CellSaid, Contrast, Rate};
-use super::words::{figure, p_value};
+use super::words::{figure, p_value, percent};
 use super::{AgreementSaid, Comparison, SideSaid};
 use crate::advice::By;
 use crate::day::replay::text::{clock, place};
@@ -43,7 +43,7 @@ pub fn within(cell: &str) -> &'static str {
 }
 
 /// Most pairs of rules that are told; the document has more.
-const MOST_PAIRS: usize = 8;
+pub const MOST_PAIRS: usize = 8;
 
 struct Page {
     width: usize,
@@ -169,7 +169,7 @@ pub fn rate(rate: &Rate) -> String {
 /// The time that agrees as a share of all.
 pub fn share(time: &AgreementSaid) -> String {
     match time.agree_hours + time.differ_hours {
-        all if all > 0.0 => format!("{:.0} %", 100.0 * time.agree_hours / all),
+        all if all > 0.0 => percent(time.agree_hours / all),
         _ => "-".to_owned(),
     }
 }

@@ -128,9 +128,8 @@ fn of_the_contest(contest: &ContestSaid) -> Vec<String> {
     let mut words = Vec::new();
     if contest.days > 0 {
         let arm = |name: &str, arm: &super::contest::ArmSaid| {
-            let followed = arm
-                .followed
-                .map_or_else(String::new, |share| format!(", {} % of it within its call", libm::round(share * 100.0)));
+            let followed =
+                arm.followed.map_or_else(String::new, |share| format!(", {} of it within its call", percent(share)));
             format!("{name}'s units: {}{followed}.", rate(&arm.strikes, arm.rod_hours))
         };
         words.push(format!("The contest, by lot. {} {}", arm("A", &contest.a), arm("B", &contest.b)));
@@ -211,6 +210,11 @@ pub fn figure(value: f64) -> String {
     } else {
         format!("{value:.3}")
     }
+}
+
+/// A share in whole percent.
+pub fn percent(share: f64) -> String {
+    format!("{} %", libm::round(share * 100.0))
 }
 
 /// A p with three digits after the point; what is smaller says so.

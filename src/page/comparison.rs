@@ -10,10 +10,11 @@ use super::frame::{list, page, section, stacked_table, table};
 use super::plot::key::{Swatch, swatch};
 use super::plot::rows::{Across, Bar, Row, Rows, Span};
 use super::plot::{Form, Ink};
+use crate::advice::cautions::JUDGEMENT;
 use crate::compare::contest::{ArmSaid, ContestSaid};
 use crate::compare::tested::{CellSaid, Contrast, LightRow, Rate};
-use crate::compare::text::{by, contrast, rate, share, side_name, what_was_compared, within};
-use crate::compare::words::{figure, p_value};
+use crate::compare::text::{MOST_PAIRS, by, contrast, rate, share, side_name, what_was_compared, within};
+use crate::compare::words::{figure, p_value, percent};
 use crate::compare::{AgreementSaid, Comparison, Day, Sides};
 
 /// How A and B are drawn wherever both are.
@@ -41,7 +42,7 @@ pub fn comparison_page(comparison: &Comparison, sides: &Sides, days: &[Day]) -> 
         (section("How it was computed", &list(&comparison.method)))
         @if comparison.skipped_count > 0 { (section("Not compared", &skipped(comparison))) }
         (section("On the water", &html! {
-            p { "This is advice on fishing, not on seamanship. Local rules, licences and the skipper's judgement come first." }
+            p { (JUDGEMENT) }
         }))
     };
     page(&format!("A {}, B {}", comparison.a.strategy, comparison.b.strategy), &body)
@@ -60,14 +61,18 @@ fn fish(comparison: &Comparison) -> Markup {
         }
         @for (number, split) in comparison.fish.iter().enumerate() {
             @let name = aspect_name(split.aspect.as_deref());
-            h3 { (name) }
-            (rates(&format!("rates-{number}"), &format!("Strikes a rod-hour: {name}"), &split.cells, &across))
-            @for (what, of) in [("strikes", &split.strikes), ("fish", &split.landed)] {
-                @if of.p.is_some() { p { "A alone over B alone, " (what) ": " (contrast(of)) } }
+            div.together {
+                h3 { (name) }
+                (rates(&format!("rates-{number}"), &format!("Strikes a rod-hour: {name}"), &split.cells, &across))
+                @for (what, of) in [("strikes", &split.strikes), ("fish", &split.landed)] {
+                    @if of.p.is_some() { p { "A alone over B alone, " (what) ": " (contrast(of)) } }
+                }
             }
         }
-        h3 { "A alone over B alone" }
-        (of_ratios("ratios", "Strikes of A alone over those of B alone", &ratios))
+        div.together {
+            h3 { "A alone over B alone" }
+            (of_ratios("ratios", "Strikes of A alone over those of B alone", &ratios))
+        }
     }
 }
 
@@ -178,8 +183,7 @@ fn of_the_contest(contest: &ContestSaid) -> Markup {
         key: Vec::new(),
     };
     let number = |name: &str, of: &dyn Fn(&ArmSaid) -> String| vec![name.to_owned(), of(&contest.a), of(&contest.b)];
-    let followed =
-        |arm: &ArmSaid| arm.followed.map_or_else(|| "-".to_owned(), |share| format!("{:.0} %", share * 100.0));
+    let followed = |arm: &ArmSaid| arm.followed.map_or_else(|| "-".to_owned(), percent);
     let numbers = [
         number("units", &|arm| arm.units.to_string()),
         number("rod-hours", &|arm| figure(arm.rod_hours)),
@@ -206,8 +210,10 @@ fn by_light(rows: &[LightRow]) -> Markup {
     let across = Across::of(&all);
     html! {
         @for row in rows {
-            h3 { (row.light) }
-            (rates(&format!("light-{}", row.light), &format!("Strikes a rod-hour: {}", row.light), &row.cells, &across))
+            div.together {
+                h3 { (row.light) }
+                (rates(&format!("light-{}", row.light), &format!("Strikes a rod-hour: {}", row.light), &row.cells, &across))
+            }
         }
     }
 }
@@ -232,7 +238,7 @@ fn differences(comparison: &Comparison) -> Markup {
         let (agree, differ) = (figure(time.agree_hours), figure(time.differ_hours));
         vec![name.to_owned(), format!("{agree} h"), share(time), format!("{differ} h")]
     });
-    let pairs = found.pairs.iter().map(|pair| {
+    let pairs = found.pairs.iter().take(MOST_PAIRS).map(|pair| {
         vec![format!("{} h", figure(pair.hours)), pair.aspect.clone(), by(pair.a.as_ref()), by(pair.b.as_ref())]
     });
     let pairs: Vec<Vec<String>> = pairs.collect();

@@ -29,6 +29,8 @@ const MOST_STRETCHES: usize = 60;
 /// Most rods and marks of a plot: more than anybody can tell apart.
 const MOST_RODS: usize = 10;
 const MOST_MARKS: usize = 300;
+/// The height of plots in which much lies over each other.
+const TALL: u32 = 260;
 /// Readings that are few enough to be shown one by one.
 const FEW: usize = 40;
 
@@ -162,6 +164,7 @@ impl Pictures<'_> {
         );
         plot.downwards = aspect.name == "depth";
         plot.from_zero = plot.downwards;
+        plot.height = TALL;
         plot.bands = self.bands(&self.day.a, &measure, Ink::First, true);
         plot.bands.extend(self.bands(&self.day.b, &measure, Ink::Second, false));
         for (drawn, letter, decides) in [(A, "A", decided[0]), (B, "B", decided[1])] {
@@ -334,13 +337,13 @@ impl Pictures<'_> {
         html! {
             h3 { "What was read" }
             @if plots.is_empty() && alone.is_empty() { p { "The log has no readings." } }
-            @for plot in &plots { (plot) }
+            div.plots { @for plot in &plots { (plot) } }
             @if !alone.is_empty() { p { "Read once: " (alone.join(", ")) "." } }
         }
     }
 
     /// A reading as it stood while lines were in: from the last value before they went in.
-    fn shown(&self, trace: &Trace, unit: &Unit) -> (Vec<Vec<(Instant, f64)>>, Vec<(Instant, i64)>) {
+    fn shown(&self, trace: &Trace, unit: &Unit) -> Shown {
         let kind = trace.known.entry().kind;
         let (mut stretches, mut points) = (Vec::new(), Vec::new());
         for stretch in &trace.stretches {
@@ -379,6 +382,9 @@ impl Pictures<'_> {
         plot.figure()
     }
 }
+
+/// A reading's stretches as they are drawn, and its values in counts, each at its own time.
+type Shown = (Vec<Vec<(Instant, f64)>>, Vec<(Instant, i64)>);
 
 /// A range aspect, and how its values are drawn.
 struct Measure<'a> {

@@ -105,6 +105,7 @@ svg.swatch, figure svg.swatch { display: inline-block; width: 1.6em; height: 1em
 .first li { font-size: 1.35rem; line-height: 1.35; margin: .6rem 0; }
 .pair { display: flex; flex-wrap: wrap; gap: 0 1.5rem; align-items: center; }
 .pair > figure { flex: 1 1 20rem; margin: .5rem 0; } .pair > .wide { flex: 1 1 24rem; min-width: 0; }
+.plots { display: grid; grid-template-columns: repeat(auto-fit, minmax(min(20rem, 100%), 1fr)); gap: 0 1.5rem; }
 .pair td, .pair th { white-space: nowrap; }
 main:has(.pair) { max-width: 62rem; } main:has(.pair) :is(p, li) { max-width: 44rem; }
 .stacked { width: 100%; } .stacked td { overflow-wrap: break-word; } .stacked td:first-child { white-space: nowrap; }
@@ -122,6 +123,6 @@ main:has(.pair) { max-width: 62rem; } main:has(.pair) :is(p, li) { max-width: 44
   :root { --paper: #ffffff; --panel: #ffffff; --text: #000000; --soft: #222222; --rule: #888888; --shade: #dddddd;
     --first: #0b57a4; --second: #a84300; --third: #1c6b3c; --mark: #b00020; --alert: #000000; --alert-paper: #ffffff; }
   body { font-size: 10.5pt; } .first li { font-size: 13pt; } main { max-width: none; padding: 0; }
-  .call { border: 1px solid var(--rule); } .call, figure, tr { break-inside: avoid; } h2, h3 { break-after: avoid; }
+  .call { border: 1px solid var(--rule); } .call, figure, tr, .together { break-inside: avoid; } h2, h3 { break-after: avoid; }
 }
 ";

@@ -255,6 +255,8 @@ pub struct Plot<'a> {
     pub tracks: Vec<Track>,
     /// Marks.
     pub marks: Vec<Mark>,
+    /// How high it is drawn; 400 is as high as it is wide.
+    pub height: u32,
     /// What colours and forms mean, where that needs to be said.
     pub key: Vec<(Swatch, String)>,
 }
@@ -275,6 +277,7 @@ impl<'a> Plot<'a> {
             lines: Vec::new(),
             tracks: Vec::new(),
             marks: Vec::new(),
+            height: HEIGHT,
             key: Vec::new(),
         }
     }
@@ -303,11 +306,11 @@ impl<'a> Plot<'a> {
     fn draw(&self, low: f64, high: f64) -> Option<Markup> {
         let mut svg = String::new();
         self.draw_into(&mut svg, low, high).ok()?;
-        drawing(self.id, self.title, self.description, HEIGHT, &svg)
+        drawing(self.id, self.title, self.description, self.height, &svg)
     }
 
     fn draw_into(&self, svg: &mut String, low: f64, high: f64) -> Result<(), Box<dyn std::error::Error>> {
-        let area = SVGBackend::with_string(svg, (WIDTH, HEIGHT)).into_drawing_area();
+        let area = SVGBackend::with_string(svg, (WIDTH, self.height)).into_drawing_area();
         let hours = self.axis.to.since(self.axis.from).max(SECOND) as f64 / HOUR as f64;
         let x = |at: Instant| at.since(self.axis.from) as f64 / HOUR as f64;
         let within = |at: Instant| x(at).clamp(0.0, hours);
