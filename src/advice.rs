@@ -229,16 +229,32 @@ pub struct Shown {
     pub figures: Option<Figures>,
 }
 
+/// How much of an advice is wanted. What is left out is not worked out.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum View {
+    /// The call: lines up and why, what is not ruled out, each aspect's value and who decided it, the rungs, and every
+    /// caution, the standing ones included. Estimates are marked as such here too.
+    Call,
+    /// All there is.
+    #[default]
+    Full,
+}
+
 /// The advice of a session at an instant.
 pub fn advise(session: &Session, at: Instant, shown: &Shown) -> Advice {
+    advise_in(session, at, shown, View::Full)
+}
+
+/// The same, as far as a view wants it.
+pub fn advise_in(session: &Session, at: Instant, shown: &Shown, view: View) -> Advice {
     let moment = session.moment(at);
     let standing = session.standing(&moment);
     let outcome = session.outcome_of(&moment, &standing);
     if session.started() {
-        build(session, &moment, &moment, &standing, &outcome, shown)
+        build(session, &moment, &moment, &standing, &outcome, shown, view)
     } else {
         let frozen = session.frozen(&moment);
-        build(session, &moment, &frozen, &standing, &outcome, shown)
+        build(session, &moment, &frozen, &standing, &outcome, shown, view)
     }
 }
 
@@ -249,12 +265,20 @@ fn build(
     standing: &State,
     outcome: &Outcome,
     shown: &Shown,
+    view: View,
 ) -> Advice {
     let program = session.program();
     let lets = standing.let_values(program, readings);
+    let at = session.setting().zone.as_ref().map(|zone| to_the_second(&readings.now().zoned(zone)));
+    if view == View::Call {
+        let estimated = Estimates::Asked(moment);
+        let scene = Telling { program, readings, moment, standing, outcome, lets, estimated };
+        return scene.call(at, session.started(), shown);
+    }
     let readings_told = reading_list(program, readings, moment);
     let is_estimated = |told: &ReadingAdvice| told.origin == crate::session::Origin::Estimated.name();
-    let estimated = readings_told.iter().map(|told| is_estimated(told).then(|| told.name.clone())).collect();
+    let names = readings_told.iter().map(|told| is_estimated(told).then(|| told.name.clone())).collect();
+    let estimated = Estimates::Told(names);
     let scene = Telling { program, readings, moment, standing, outcome, lets, estimated };
     let mut near = explain::near(program, readings, standing, outcome);
     for near in &mut near {
@@ -264,7 +288,6 @@ fn build(
             near.now = printed;
         }
     }
-    let at = session.setting().zone.as_ref().map(|zone| to_the_second(&readings.now().zoned(zone)));
     Advice {
         strategy: program.name.clone(),
         species: program.species.clone(),
@@ -314,13 +337,87 @@ struct Telling<'a> {
     standing: &'a State,
     outcome: &'a Outcome,
     lets: Vec<Option<i64>>,
-    /// Of each input its name, where it is an estimate.
-    estimated: Vec<Option<String>>,
+    estimated: Estimates<'a>,
+}
+
+/// Which inputs are estimates.
+enum Estimates<'a> {
+    /// Of each input its name, where it is one: where all are reported anyway.
+    Told(Vec<Option<String>>),
+    /// Found out for those that matter.
+    Asked(&'a Moment<'a>),
+}
+
+impl Estimates<'_> {
+    fn name(&self, program: &Program, id: InputId) -> Option<String> {
+        match self {
+            Estimates::Told(names) => names.get(id.index()).cloned().flatten(),
+            Estimates::Asked(moment) => {
+                let source = program.inputs.get(id.index())?.source;
+                moment.is_estimated(source).then(|| program.input_name(source))
+            }
+        }
+    }
 }
 
 impl Telling<'_> {
     fn by(&self, source: Source) -> By {
         by(self.program, source)
+    }
+
+    /// The call alone.
+    fn call(&self, at: Option<String>, session: bool, shown: &Shown) -> Advice {
+        let name_alone = |by: By| By { file: String::new(), line: 0, because: None, ..by };
+        let open = |at: &usize| {
+            let (texts, stops) = self.open_texts(*at);
+            Open { texts, stops, by: name_alone(self.by(Source::Rule(*at))), settled_by: Vec::new() }
+        };
+        let aspect = |id: AspectId| AspectAdvice {
+            name: self.program.aspects[id.index()].name.clone(),
+            value: self.value(id),
+            printed: None,
+            why_none: self.why_none(id),
+            by: self.outcome.aspects[id.index()].decided_by.map(|source| name_alone(self.by(source))),
+            before: None,
+            shifts: Vec::new(),
+            limits: Vec::new(),
+            passed_over: Vec::new(),
+            settled_by: Vec::new(),
+            estimated: self.estimated_in(id),
+        };
+        let ladder = |ladder: LadderAdvice| LadderAdvice {
+            title: None,
+            rungs: Vec::new(),
+            standing_for: None,
+            because: None,
+            ..ladder
+        };
+        let mut lines_up = self.said(&self.outcome.stops, |rule| &rule.stops);
+        for said in &mut lines_up {
+            (said.by.file, said.by.line) = (String::new(), 0);
+        }
+        let cautions = self.said(&self.outcome.cautions, |rule| &rule.cautions);
+        Advice {
+            strategy: self.program.name.clone(),
+            species: None,
+            at,
+            session,
+            lines_up,
+            not_ruled_out: self.outcome.not_ruled_out.iter().map(open).collect(),
+            tactic: self.decided_aspects().map(aspect).collect(),
+            ladders: self.ladders().into_iter().map(ladder).collect(),
+            cautions: cautions.into_iter().map(|said| Said { by: name_alone(said.by), ..said }).collect(),
+            undecided: Vec::new(),
+            idle: Vec::new(),
+            near: Vec::new(),
+            readings: Vec::new(),
+            cast_depth: None,
+            standing_cautions: cautions::standing(self.moment, shown.figures.as_ref())
+                .into_iter()
+                .map(|caution| StandingCaution { limit: None, source: String::new(), date: String::new(), ..caution })
+                .collect(),
+            lake: None,
+        }
     }
 
     fn needed(&self, expr: &Expr) -> Vec<Needed> {
@@ -341,6 +438,12 @@ impl Telling<'_> {
     }
 
     fn open(&self, at: usize) -> Open {
+        let (texts, stops) = self.open_texts(at);
+        Open { texts, stops, by: self.by(Source::Rule(at)), settled_by: self.condition_needs(at) }
+    }
+
+    /// What a rule that is not ruled out would say or limit, and whether it would bring lines up.
+    fn open_texts(&self, at: usize) -> (Vec<String>, bool) {
         let mut texts = Vec::new();
         let mut stops = false;
         if let Some(rule) = self.program.rules.get(at) {
@@ -351,7 +454,7 @@ impl Telling<'_> {
                 format!("{} {}", self.program.aspect_name(limit.aspect), self.bound(limit.aspect, &limit.bound))
             }));
         }
-        Open { texts, stops, by: self.by(Source::Rule(at)), settled_by: self.condition_needs(at) }
+        (texts, stops)
     }
 
     /// A limit in words; its amount as it is now, where it is known.
@@ -378,28 +481,46 @@ impl Telling<'_> {
         self.program.print(counts, kind.unwrap_or(Kind::Number), aspect == AspectId::SIZE)
     }
 
-    fn tactic(&self) -> Vec<AspectAdvice> {
+    fn decided_aspects(&self) -> impl Iterator<Item = AspectId> {
         let ids = (0..self.program.aspects.len()).filter_map(|at| Some(AspectId(u32::try_from(at).ok()?)));
-        ids.filter(|id| self.program.decides(*id)).map(|id| self.aspect(id)).collect()
+        ids.filter(|id| self.program.decides(*id))
+    }
+
+    fn tactic(&self) -> Vec<AspectAdvice> {
+        self.decided_aspects().map(|id| self.aspect(id)).collect()
+    }
+
+    fn kind(&self, id: AspectId) -> Kind {
+        self.program.aspects[id.index()].range_kind().unwrap_or(Kind::Number)
+    }
+
+    fn value(&self, id: AspectId) -> Option<Value> {
+        match self.outcome.verdict(id) {
+            Verdict::Range(from, to) => Value::range(*from, *to, self.kind(id), id == AspectId::SIZE, self.program),
+            Verdict::Words(words) => Some(Value::Words(words.iter().map(|word| self.word(id, *word)).collect())),
+            _ => None,
+        }
+    }
+
+    /// A value as it is printed.
+    fn printed(&self, id: AspectId) -> Option<String> {
+        match self.outcome.verdict(id) {
+            Verdict::Range(from, to) => {
+                Some(print::range(*from, *to, self.kind(id), id == AspectId::SIZE, self.program.system))
+            }
+            Verdict::Words(words) => {
+                let names: Vec<String> = words.iter().map(|word| self.word(id, *word)).collect();
+                Some(names.join(" or "))
+            }
+            _ => None,
+        }
     }
 
     fn aspect(&self, id: AspectId) -> AspectAdvice {
         let definition = &self.program.aspects[id.index()];
         let outcome = &self.outcome.aspects[id.index()];
         let small = id == AspectId::SIZE;
-        let kind = definition.range_kind().unwrap_or(Kind::Number);
-        let (value, printed) = match self.outcome.verdict(id) {
-            Verdict::Range(from, to) => (
-                Value::range(*from, *to, kind, small, self.program),
-                Some(print::range(*from, *to, kind, small, self.program.system)),
-            ),
-            Verdict::Words(words) => {
-                let names: Vec<String> = words.iter().map(|word| self.word(id, *word)).collect();
-                let printed = names.join(" or ");
-                (Some(Value::Words(names)), Some(printed))
-            }
-            _ => (None, None),
-        };
+        let kind = self.kind(id);
         let shifted = outcome.shifts.iter().any(|shift| shift.amount.is_some_and(|amount| amount != 0));
         let final_range = match outcome.verdict {
             Verdict::Range(from, to) => Some((from, to)),
@@ -411,8 +532,8 @@ impl Telling<'_> {
             .map(|(from, to)| print::range(from, to, kind, small, self.program.system));
         AspectAdvice {
             name: definition.name.clone(),
-            value,
-            printed,
+            value: self.value(id),
+            printed: self.printed(id),
             why_none: self.why_none(id),
             by: outcome.decided_by.map(|source| self.by(source)),
             before,
@@ -434,7 +555,7 @@ impl Telling<'_> {
             let exprs = explain::exprs_of(self.program, source, id);
             explain::visit_all(self.program, &exprs, &mut |expr| {
                 let name = match &expr.op {
-                    Op::Input(input) => self.estimated.get(input.index()).cloned().flatten(),
+                    Op::Input(input) => self.estimated.name(self.program, *input),
                     Op::Call(known, argument) => self.estimated_call(*known, argument),
                     _ => None,
                 };

@@ -13,7 +13,7 @@ pub mod tested;
 pub mod text;
 pub mod words;
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use serde::Serialize;
@@ -21,6 +21,7 @@ use serde::Serialize;
 use crate::advice::By;
 use crate::day::log::{Log, What};
 use crate::day::replay::Timeline;
+use crate::day::replay::text::PassedOver;
 use crate::program::Program;
 use crate::session::Setting;
 use crate::source::{Fault, Faults};
@@ -214,8 +215,8 @@ pub struct SideSaid {
     pub file: String,
     /// Lets that were changed.
     pub lets: Vec<String>,
-    /// Readings of the logs that it does not have, with how many values of each were passed over.
-    pub passed_over: BTreeMap<String, u64>,
+    /// Readings of the logs that it does not have.
+    pub passed_over: Vec<PassedOver>,
 }
 
 /// A log that could not be read.

@@ -12,6 +12,7 @@ use leadsman::compare::season::Season;
 use leadsman::compare::tested::{CellSaid, Contrast, Rate};
 use leadsman::compare::{Comparison, Side, Sides};
 use leadsman::day::log::{self, Log};
+use leadsman::day::replay::text::PassedOver;
 use leadsman::program::Program;
 use leadsman::session::Setting;
 use leadsman::source::strategies::FolderIncludes;
@@ -387,7 +388,7 @@ fn a_log_of_another_strategys_own_readings_says_what_was_passed_over() {
     let mood: usize = days().iter().map(|day| std::fs::read_to_string(day).unwrap().matches("mood").count()).sum();
     assert!(mood > 10);
     for side in [&comparison.a, &comparison.b] {
-        assert_eq!(side.passed_over, BTreeMap::from([("mood".to_owned(), mood as u64)]), "{}", side.file);
+        assert_eq!(side.passed_over, [PassedOver { reading: "mood".to_owned(), values: mood as u64 }], "{}", side.file);
     }
     assert_eq!(comparison.days, 5);
     let told = leadsman::compare::text::tell(&comparison, 100);

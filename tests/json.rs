@@ -61,7 +61,7 @@ fn same_shape(place: &str, documented: &Value, printed: &Value) {
             for (key, found) in found {
                 let Some(wanted) = wanted.get(key) else { continue };
                 // `value` of a quantity is a number, `value` of anything else a value of any kind.
-                if matches!(key.as_str(), "value" | "age" | "standing_for" | "cast_depth") {
+                if matches!(key.as_str(), "value" | "was" | "now" | "age" | "standing_for" | "cast_depth") {
                     assert!(is_a_value(found), "{place}.{key}: {found}");
                 } else {
                     same_shape(&if place.is_empty() { key.clone() } else { format!("{place}.{key}") }, wanted, found);
@@ -283,4 +283,32 @@ fn a_contest_prints_what_is_documented() {
     let documents = hold("`plan --contest --json`", &[&blocks, &rods]);
     assert_eq!(documents[0]["by"], "blocks");
     assert_eq!(documents[1]["strata"].as_array().unwrap().len(), 6);
+}
+
+const WATER: [&str; 2] = ["--water", "rules/ossel/water.yaml"];
+
+#[test]
+fn replay_and_compare_print_what_is_documented() {
+    let (a, b) = ("rules/less_to_chase.strategy", "rules/light_and_depth.strategy");
+    let replays = hold(
+        "`replay --json`",
+        &[&[&["replay", a, "rules/ossel/days/2026-06-11.yaml", "--json"], &WATER[..]].concat()],
+    );
+    let calls = replays[0]["calls"].as_array().unwrap();
+    assert!(calls.windows(2).all(|pair| pair[0]["to"] == pair[1]["from"]), "one call after the other");
+    let changed = "ruffled = waves at least 8 in, settling 10 min";
+    let documents = hold(
+        "`compare --json`",
+        &[
+            &[&["compare", a, b, "rules/ossel/days", "tests/day/spoiled.yaml", "--json"], &WATER[..]].concat(),
+            &[&["compare", a, "rules/ossel/days", "--let", changed, "--json"], &WATER[..]].concat(),
+            &[&["compare", "rules/under_the_warm_lid.strategy", b, "rules/ossel/days", "--json"], &WATER[..]].concat(),
+        ],
+    );
+    let mut lists = std::collections::BTreeSet::new();
+    documents.iter().for_each(|document| filled("", document, &mut lists));
+    for list in ["skipped", "pairs", "stretches", "tipped", "only_a", "only_b", "by_light", "left_out", "lets", "proof"]
+    {
+        assert!(lists.iter().any(|filled| filled.ends_with(&format!(".{list}"))), "no run has anything in `{list}`");
+    }
 }

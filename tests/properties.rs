@@ -13,7 +13,7 @@ use std::collections::BTreeSet;
 use std::path::Path;
 use std::sync::Arc;
 
-use leadsman::advice::{Shown, advise};
+use leadsman::advice::{Advice, Said, Shown, View, advise, advise_in};
 use leadsman::check::{IncludeError, Includes, check, check_bytes};
 use leadsman::engine::{AspectOutcome, Outcome, State, Verdict, decide};
 use leadsman::explain;
@@ -701,6 +701,58 @@ fn units_go_round(unit: usize, digits: i64, places: u32) -> TestCaseResult {
     Ok(())
 }
 
+// ---- Views of advice ----------------------------------------------------------------------------------------------------------
+
+/// The call view says the same call as the full one, with every caution, and whether or not lines have been in.
+fn the_call_view_says_the_same(bytes: &[u8]) -> TestCaseResult {
+    let mut choices = Choices::new(bytes);
+    let program = some_strategy(&mut choices, ALL);
+    let day = make::day(&mut choices, &program, 8);
+    let setting = Arc::new(Setting::default());
+    for mut session in [session(&program, Mode::Live), Session::alone(program, setting)] {
+        for (at, events) in &day {
+            session.at(*at, events.iter().cloned()).unwrap();
+            let full = advise(&session, *at, &Shown::default());
+            let call = advise_in(&session, *at, &Shown::default(), View::Call);
+            let texts = |said: &[Said]| said.iter().map(|said| said.text.clone()).collect::<Vec<_>>();
+            prop_assert_eq!(texts(&call.lines_up), texts(&full.lines_up));
+            prop_assert_eq!(texts(&call.cautions), texts(&full.cautions));
+            let open = |advice: &Advice| -> Vec<_> {
+                advice.not_ruled_out.iter().map(|open| (open.texts.clone(), open.stops, open.by.name.clone())).collect()
+            };
+            prop_assert_eq!(open(&call), open(&full));
+            let tactic = |advice: &Advice| -> Vec<_> {
+                let aspects = advice.tactic.iter();
+                aspects
+                    .map(|aspect| {
+                        let by = aspect.by.as_ref().map(|by| (by.name.clone(), by.ladder.clone()));
+                        (
+                            aspect.name.clone(),
+                            aspect.value.clone(),
+                            by,
+                            aspect.why_none.clone(),
+                            aspect.estimated.clone(),
+                        )
+                    })
+                    .collect()
+            };
+            prop_assert_eq!(tactic(&call), tactic(&full));
+            let rungs = |advice: &Advice| -> Vec<_> {
+                let ladders = advice.ladders.iter();
+                ladders.map(|ladder| (ladder.name.clone(), ladder.rung.clone(), ladder.why_none.clone())).collect()
+            };
+            prop_assert_eq!(rungs(&call), rungs(&full));
+            let standing = |advice: &Advice| -> Vec<_> {
+                let cautions = advice.standing_cautions.iter();
+                cautions.map(|caution| (caution.about, caution.text.clone(), caution.reached)).collect()
+            };
+            prop_assert_eq!(standing(&call), standing(&full));
+            prop_assert!(call.standing_cautions.len() >= 5);
+        }
+    }
+    Ok(())
+}
+
 // ---- The properties, tried --------------------------------------------------------------------------------------------------
 
 proptest! {
@@ -753,6 +805,11 @@ proptest! {
     #[test]
     fn asking_changes_nothing_(bytes in bytes(260)) {
         asking_changes_nothing(&bytes)?;
+    }
+
+    #[test]
+    fn the_call_view_says_the_same_(bytes in bytes(260)) {
+        the_call_view_says_the_same(&bytes)?;
     }
 
     #[test]

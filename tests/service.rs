@@ -453,6 +453,49 @@ async fn advice_comes_with_values_units_and_reasons() {
 }
 
 #[tokio::test(flavor = "multi_thread")]
+async fn the_call_view_is_the_call_alone_and_keeps_the_cautions() {
+    let mut service = begin().await;
+    let full = ask(vec![text("surface", "54 °F"), text("marks", "yes")]);
+    let call = v1::AdviseRequest { view: v1::AdviceView::Call.into(), ..full.clone() };
+    let full = service.client.advise(full).await.unwrap().into_inner().advice.unwrap();
+    let advice = service.client.advise(call.clone()).await.unwrap().into_inner().advice.unwrap();
+    assert_eq!((&advice.strategy, &advice.at), (&full.strategy, &full.at));
+    assert_eq!(rung(&advice), rung(&full));
+    for (call, full) in advice.tactic.iter().zip(&full.tactic) {
+        assert_eq!((&call.name, &call.value, &call.why_none), (&full.name, &full.value, &full.why_none));
+        assert_eq!(call.by.as_ref().map(|by| &by.name), full.by.as_ref().map(|by| &by.name));
+    }
+    let about = |advice: &v1::Advice| -> Vec<(String, String, bool)> {
+        let cautions = advice.standing_cautions.iter();
+        cautions.map(|caution| (caution.about.clone(), caution.text.clone(), caution.reached)).collect()
+    };
+    assert_eq!(about(&advice), about(&full));
+    assert!(advice.readings.is_empty() && advice.near.is_empty() && advice.undecided.is_empty());
+    let (small, large) = (prost::Message::encoded_len(&advice), prost::Message::encoded_len(&full));
+    assert!(small * 2 < large, "{small} bytes of {large}");
+
+    // In one call of many, and on a trip, each as it asks.
+    let both = v1::AdviseManyRequest { requests: vec![v1::AdviseRequest { view: 2, ..call.clone() }, call.clone()] };
+    let answers = service.client.advise_many(both).await.unwrap().into_inner().responses;
+    let readings: Vec<bool> = answers.into_iter().map(|answer| answer.advice.unwrap().readings.is_empty()).collect();
+    assert_eq!(readings, [false, true]);
+    let opening = v1::TripOpening {
+        strategy: Some(v1::trip_opening::Strategy::StrategyName("evening".to_owned())),
+        water: call.water.clone(),
+        view: v1::AdviceView::Call.into(),
+        ..Default::default()
+    };
+    let moment = v1::TripMoment { time: call.at.clone(), readings: call.readings.clone(), ..Default::default() };
+    let first = v1::AdviseTripRequest { opening: Some(opening), moment: Some(moment) };
+    let mut trip = service.client.advise_trip(tokio_stream::once(first)).await.unwrap().into_inner();
+    assert!(trip.message().await.unwrap().unwrap().advice.unwrap().readings.is_empty());
+
+    let status = service.client.advise(v1::AdviseRequest { view: 7, ..call }).await.unwrap_err();
+    let why = "7 is no view; 1 is the call alone, 2 the full advice";
+    assert_eq!(violations(&status), [("view".to_owned(), why.to_owned())]);
+}
+
+#[tokio::test(flavor = "multi_thread")]
 async fn a_request_may_say_how_long_nothing_struck_and_where_ladders_stand() {
     let mut service = begin().await;
     let minutes = |value: f64| Some(v1::Quantity { value, unit: "min".to_owned() });

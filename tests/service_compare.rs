@@ -128,8 +128,8 @@ fn of_by(by: &Option<v1::By>) -> Value {
 
 fn of_side(side: &Option<v1::ComparedSide>) -> Value {
     let v1::ComparedSide { strategy, file, lets, passed_over } = side.as_ref().unwrap();
-    let passed_over: serde_json::Map<String, Value> =
-        passed_over.iter().map(|one| (one.reading.clone(), json!(one.values))).collect();
+    let passed_over: Vec<Value> =
+        passed_over.iter().map(|one| json!({"reading": one.reading, "values": one.values})).collect();
     json!({"strategy": strategy, "file": file, "lets": lets, "passed_over": passed_over})
 }
 

@@ -2,7 +2,7 @@
 //!
 //! *Never*, *always* and *dead* are said only where [`reason`](super::reason) proved them.
 
-use super::reason::{Answer, Bounds, FormulaId, Model, NO, UNKNOWN, Var, YES, apart};
+use super::reason::{Answer, Bounds, FormulaId, Model, NO, UNKNOWN, Var, YES, apart, may_imply};
 use crate::findings::{Code, Finding, Findings};
 use crate::program::expr::{Expr, InputId, LadderId, Op};
 use crate::program::{Bound, InputSource, Item, LadderDef, Program, RuleDef, Wish, is_small};
@@ -84,7 +84,7 @@ impl<'p> Doubts<'p> {
 
     /// Whether nothing satisfies a question; what was not examined counts as satisfied.
     fn nothing(&mut self, wanted: &[(FormulaId, u8)], all_known: bool) -> bool {
-        match self.model.solve(wanted, all_known) {
+        match self.model.possible(wanted, all_known) {
             Answer::Nothing => true,
             Answer::Found(_) => false,
             Answer::Unexamined => {
@@ -148,12 +148,17 @@ impl<'p> Doubts<'p> {
         if said_at_let {
             return false;
         }
+        let asks_known = self.model.asks_known(formula);
+        // Where it can fail with all known, it can fail.
+        if !asks_known && !self.nothing(&[(formula, NO | UNKNOWN)], true) {
+            return false;
+        }
         let text = self.text(condition.span);
         if self.nothing(&[(formula, NO | UNKNOWN)], false) {
             let finding = Finding::new(Code::Always, condition.span, format!("`{text}` is always true"))
                 .help("leave it out, or ask for what was meant");
             self.findings.push(finding);
-        } else if !self.model.asks_known(formula) && self.nothing(&[(formula, NO | UNKNOWN)], true) {
+        } else if !asks_known {
             let message = format!("`{text}` is true whenever what it asks is known");
             let finding = Finding::new(Code::Always, condition.span, message)
                 .help("ask `... known` if that is meant, or for a part of the values");
@@ -306,12 +311,18 @@ impl<'p> Doubts<'p> {
             }
             let aspect = self.aspect_of(at, above);
             let open = self.open(aspect, above);
-            // What one of them covers alone needs no look at all of them together.
-            if self.nothing(&[(self.rules[at], YES), open], false) {
+            // What one of them covers alone needs no look at all of them together. Where its comparisons ask for more, it
+            // hardly does, and the look at all of them would tell.
+            let may_cover = match above {
+                Above::Rule(rule) => may_imply(&self.bounds[at], &self.bounds[*rule]),
+                Above::Ladder(_) => true,
+            };
+            if may_cover && self.nothing(&[(self.rules[at], YES), open], false) {
                 return Life::Never;
             }
             wanted.push(open);
         }
+        // With many rules left open, a value that one asks for settles most of the others.
         match self.model.solve(&wanted, true) {
             Answer::Found(_) => Life::Lives,
             Answer::Unexamined => self.out_of_budget(),
@@ -522,7 +533,7 @@ impl<'p> Doubts<'p> {
                         continue;
                     }
                     let together = [(self.rules[at], YES), (self.rules[other_rule], YES)];
-                    if let Answer::Found(_) = self.model.solve(&together, false) {
+                    if let Answer::Found(_) = self.model.possible(&together, false) {
                         let line = program.sources.place(span).line;
                         let text = self.text(limit.span);
                         let message = format!("`keep {text}` and the limit in line {line} leave nothing between them");
@@ -575,7 +586,7 @@ impl<'p> Doubts<'p> {
                 }
                 let a = self.model.formula(&earlier.condition, Some(id));
                 let b = self.model.formula(&later.condition, Some(id));
-                let Answer::Found(_) = self.model.solve(&[(a, YES), (b, YES)], false) else { continue };
+                let Answer::Found(_) = self.model.possible(&[(a, YES), (b, YES)], false) else { continue };
                 let may = if self.model.is_exact(&[a, b]) { "can" } else { "may" };
                 let line = self.program.sources.place(earlier.span).line;
                 let message = format!(

@@ -127,6 +127,11 @@ fn without_declaring(finding: Finding) -> Finding {
     finding.help("these are the names of the catalogue alone; a strategy's own readings need the strategy")
 }
 
+/// A value of a reading of a program, in counts; none for `unknown`. The finding's span lies in [`VALUE`].
+pub fn value(program: &Program, kind: Kind, what: &str, value: &GivenValue) -> Result<Option<i64>, Finding> {
+    super::values::given(kind, super::values::set_of(&program.sets, kind), what, value)
+}
+
 /// A value of a kind, for what is written in files beside readings. The finding's span lies in [`VALUE`].
 pub fn literal(kind: Kind, what: &str, value: &GivenValue) -> Result<i64, Finding> {
     super::values::given(kind, None, what, value)?

@@ -137,6 +137,10 @@ fn intersect(a: &[(i64, i64)], b: &[(i64, i64)]) -> Vec<(i64, i64)> {
     result
 }
 
+fn overlap(a: &[(i64, i64)], b: &[(i64, i64)]) -> bool {
+    a.iter().any(|(low_a, high_a)| b.iter().any(|(low_b, high_b)| low_a.max(low_b) <= high_a.min(high_b)))
+}
+
 /// What is not in some ranges, given in order.
 fn complement(ranges: &[(i64, i64)]) -> Vec<(i64, i64)> {
     let mut result = Vec::new();
@@ -189,6 +193,10 @@ struct Scratch {
     seen: Vec<u32>,
     question: u32,
     truths: Vec<Truths>,
+    /// What the question hangs on: formulas, parts before wholes, and variables.
+    cone: Vec<FormulaId>,
+    vars: Vec<VarId>,
+    pending: Vec<FormulaId>,
     /// Where each variable stands among those of the question.
     slots: Vec<usize>,
 }
@@ -198,7 +206,15 @@ pub(super) type Bounds = Vec<(VarId, Vec<(i64, i64)>)>;
 
 /// Whether two formulas can't be yes together, as far as their boxes tell.
 pub(super) fn apart(a: &Bounds, b: &Bounds) -> bool {
-    a.iter().any(|(var, ranges)| b.iter().any(|(other, others)| var == other && intersect(ranges, others).is_empty()))
+    a.iter().any(|(var, ranges)| b.iter().any(|(other, others)| var == other && !overlap(ranges, others)))
+}
+
+/// Whether what must hold for `a` may be enough for all that must hold for `b`, as far as their boxes tell.
+pub(super) fn may_imply(a: &Bounds, b: &Bounds) -> bool {
+    let within = |own: &[(i64, i64)], ranges: &[(i64, i64)]| {
+        own.iter().all(|(low, high)| ranges.iter().any(|(from, to)| from <= low && high <= to))
+    };
+    b.iter().all(|(var, ranges)| a.iter().any(|(own, bounds)| own == var && within(bounds, ranges)))
 }
 
 /// Known ties between readings.
@@ -588,27 +604,28 @@ impl<'p> Model<'p> {
         }
     }
 
-    /// The formulas that some hang on, parts before wholes.
-    fn cone(&mut self, roots: &[FormulaId]) -> Vec<FormulaId> {
-        let mut scratch = std::mem::take(&mut self.scratch);
+    /// Gathers the formulas that some hang on, parts before wholes, and their variables.
+    fn cone(&self, wanted: &[(FormulaId, Truths)], scratch: &mut Scratch) {
         scratch.seen.resize(self.formulas.len(), 0);
         scratch.question += 1;
-        let mut cone = Vec::new();
-        let mut pending: Vec<FormulaId> = roots.to_vec();
-        while let Some(id) = pending.pop() {
+        scratch.cone.clear();
+        scratch.vars.clear();
+        scratch.pending.extend(wanted.iter().map(|(id, _)| *id));
+        while let Some(id) = scratch.pending.pop() {
             if std::mem::replace(&mut scratch.seen[id], scratch.question) == scratch.question {
                 continue;
             }
-            cone.push(id);
+            scratch.cone.push(id);
             match &self.formulas[id] {
-                Formula::Not(inner) | Formula::IsKnown(inner) => pending.push(*inner),
-                Formula::All(list) | Formula::Any(list) => pending.extend(list),
-                Formula::Constant(_) | Formula::Atom(..) | Formula::VarKnown(_) => {}
+                Formula::Not(inner) | Formula::IsKnown(inner) => scratch.pending.push(*inner),
+                Formula::All(list) | Formula::Any(list) => scratch.pending.extend(list),
+                Formula::Atom(var, _) | Formula::VarKnown(var) => scratch.vars.push(*var),
+                Formula::Constant(_) => {}
             }
         }
-        cone.sort_unstable();
-        self.scratch = scratch;
-        cone
+        scratch.cone.sort_unstable();
+        scratch.vars.sort_unstable();
+        scratch.vars.dedup();
     }
 
     /// What must hold for a formula to be yes, as far as its own comparisons joined by `and` say.
@@ -640,25 +657,26 @@ impl<'p> Model<'p> {
     }
 
     /// Looks for values under which each formula has one of the truths asked of it. With `all_known`, no variable is
-    /// unknown.
+    /// unknown. What is found reads as an example should: comparisons come out yes where they can.
     pub fn solve(&mut self, wanted: &[(FormulaId, Truths)], all_known: bool) -> Answer {
+        self.ask(wanted, all_known, false)
+    }
+
+    /// The same where it matters only whether there are such values, found sooner: each comparison is first tried the way
+    /// that is asked for.
+    pub fn possible(&mut self, wanted: &[(FormulaId, Truths)], all_known: bool) -> Answer {
+        self.ask(wanted, all_known, true)
+    }
+
+    fn ask(&mut self, wanted: &[(FormulaId, Truths)], all_known: bool, guided: bool) -> Answer {
         if self.budget == 0 {
             return Answer::Unexamined;
         }
-        let roots: Vec<FormulaId> = wanted.iter().map(|(id, _)| *id).collect();
-        let cone = self.cone(&roots);
-        let mut vars: Vec<VarId> = cone
-            .iter()
-            .filter_map(|id| match &self.formulas[*id] {
-                Formula::Atom(var, _) | Formula::VarKnown(var) => Some(*var),
-                _ => None,
-            })
-            .collect();
-        vars.sort_unstable();
-        vars.dedup();
         let mut scratch = std::mem::take(&mut self.scratch);
+        self.cone(wanted, &mut scratch);
         scratch.slots.resize(self.vars.len(), usize::MAX);
         scratch.truths.resize(self.formulas.len(), 0);
+        let (cone, vars) = (std::mem::take(&mut scratch.cone), std::mem::take(&mut scratch.vars));
         let mut domains = Vec::with_capacity(vars.len());
         for (slot, var) in vars.iter().enumerate() {
             scratch.slots[*var] = slot;
@@ -679,17 +697,18 @@ impl<'p> Model<'p> {
             });
         }
         let budget = QUESTION.min(self.budget);
-        let mut query = Query { model: self, cone: &cone, wanted, ties: &ties, scratch: &mut scratch, budget };
+        let mut query = Query { model: self, cone: &cone, wanted, ties: &ties, scratch: &mut scratch, budget, guided };
         let answer = query.solve(domains);
         let spent = budget - query.budget;
-        self.scratch = scratch;
         // A question too large for its budget was gathered all the same.
         self.budget = self.budget.saturating_sub(spent.max(cone.len() + self.ties.len()).max(1));
-        match answer {
-            Ok(Some(domains)) => Answer::Found(vars.into_iter().map(|var| self.vars[var]).zip(domains).collect()),
+        let answer = match answer {
+            Ok(Some(domains)) => Answer::Found(vars.iter().map(|var| self.vars[*var]).zip(domains).collect()),
             Ok(None) => Answer::Nothing,
             Err(OutOfBudget) => Answer::Unexamined,
-        }
+        };
+        self.scratch = Scratch { cone, vars, ..scratch };
+        answer
     }
 }
 
@@ -716,6 +735,8 @@ struct Query<'m> {
     ties: &'m [Tie],
     scratch: &'m mut Scratch,
     budget: usize,
+    /// Whether a comparison is first tried the way that is asked for.
+    guided: bool,
 }
 
 impl Query<'_> {
@@ -767,7 +788,7 @@ impl Query<'_> {
         }
         let open = self.wanted.iter().find(|(id, allowed)| truths(*id) & !allowed != 0);
         // A constant that nothing fixes may come out as asked.
-        open.and_then(|(open, _)| self.split(*open, domains))
+        open.and_then(|(open, allowed)| self.split(*open, !self.guided || allowed & YES != 0, domains))
             .map_or(Look::Done, |(slot, cases)| Look::Split(slot, cases))
     }
 
@@ -832,36 +853,33 @@ impl Query<'_> {
 
     /// `and` where the neutral truth is yes and the decisive one no; `or` the other way round.
     fn joined(&self, list: &[FormulaId], neutral: Truths, decisive: Truths) -> Truths {
-        let all = |allowed: Truths| list.iter().all(|id| self.scratch.truths[*id] & allowed != 0);
-        let any = |wanted: Truths| list.iter().any(|id| self.scratch.truths[*id] & wanted != 0);
-        let mut truths = 0;
-        if all(neutral) {
-            truths |= neutral;
+        let (mut of_all, mut of_any, mut none_decisive) = (YES | NO | UNKNOWN, 0, true);
+        for id in list {
+            let truths = self.scratch.truths[*id];
+            of_all &= truths;
+            of_any |= truths;
+            none_decisive &= truths & (neutral | UNKNOWN) != 0;
         }
-        if any(decisive) {
-            truths |= decisive;
-        }
-        if any(UNKNOWN) && all(neutral | UNKNOWN) {
-            truths |= UNKNOWN;
-        }
-        truths
+        (of_all & neutral) | (of_any & decisive) | if none_decisive { of_any & UNKNOWN } else { 0 }
     }
 
-    /// Splits the domains on a comparison that an open formula hangs on; the case to be tried first comes last.
-    fn split(&self, open: FormulaId, domains: &[Domain]) -> Option<(usize, Vec<Domain>)> {
+    /// Splits the domains on a comparison that an open formula hangs on; the case to be tried first comes last: the one
+    /// that serves the formula's being `yes`, or its not being that.
+    fn split(&self, open: FormulaId, yes: bool, domains: &[Domain]) -> Option<(usize, Vec<Domain>)> {
         let at = |var: VarId| self.scratch.slots[var];
-        let mut pending = vec![open];
-        while let Some(id) = pending.pop() {
+        let mut pending = vec![(open, yes)];
+        while let Some((id, yes)) = pending.pop() {
             if self.scratch.truths[id].count_ones() < 2 {
                 continue;
             }
             match &self.model.formulas[id] {
-                Formula::Atom(var, ranges) => return Some((at(*var), cases(&domains[at(*var)], ranges))),
+                Formula::Atom(var, ranges) => return Some((at(*var), cases(&domains[at(*var)], ranges, yes))),
                 Formula::VarKnown(var) => {
-                    return Some((at(*var), cases(&domains[at(*var)], &[(i64::MIN, i64::MAX)])));
+                    return Some((at(*var), cases(&domains[at(*var)], &[(i64::MIN, i64::MAX)], yes)));
                 }
-                Formula::Not(inner) | Formula::IsKnown(inner) => pending.push(*inner),
-                Formula::All(list) | Formula::Any(list) => pending.extend(list.iter().rev()),
+                Formula::Not(inner) => pending.push((*inner, yes ^ self.guided)),
+                Formula::IsKnown(inner) => pending.push((*inner, yes)),
+                Formula::All(list) | Formula::Any(list) => pending.extend(list.iter().rev().map(|id| (*id, yes))),
                 Formula::Constant(_) => {}
             }
         }
@@ -869,18 +887,12 @@ impl Query<'_> {
     }
 }
 
-fn cases(domain: &Domain, ranges: &[(i64, i64)]) -> Vec<Domain> {
-    let mut cases = Vec::new();
-    if domain.unknown {
-        cases.push(Domain { ranges: Vec::new(), unknown: true });
-    }
-    for ranges in [complement(ranges), ranges.to_vec()] {
-        let left = intersect(&domain.ranges, &ranges);
-        if !left.is_empty() {
-            cases.push(Domain { ranges: left, unknown: false });
-        }
-    }
-    cases
+fn cases(domain: &Domain, ranges: &[(i64, i64)], yes: bool) -> Vec<Domain> {
+    let known = |ranges: Vec<(i64, i64)>| Domain { ranges, unknown: false };
+    let (inside, outside) = (intersect(&domain.ranges, ranges), intersect(&domain.ranges, &complement(ranges)));
+    let unknown = Domain { ranges: Vec::new(), unknown: domain.unknown };
+    let cases = if yes { [unknown, known(outside), known(inside)] } else { [known(inside), unknown, known(outside)] };
+    cases.into_iter().filter(|case| !case.is_empty()).collect()
 }
 
 fn compared(compare: Compare, value: i64, flipped: bool) -> Vec<(i64, i64)> {

@@ -17,6 +17,7 @@ use super::{
 };
 use crate::advice::by;
 use crate::day::log::Log;
+use crate::day::replay::text::PassedOver;
 use crate::session::Setting;
 use crate::source::{Fault, Faults};
 use crate::vocabulary::time::{Instant, to_the_second};
@@ -219,7 +220,7 @@ impl Season {
             strategy: side.program.name.clone(),
             file: side.file.clone(),
             lets: side.lets.clone(),
-            passed_over: passed_over.clone(),
+            passed_over: PassedOver::each(passed_over),
         };
         let agreement =
             |time: &Agreement| AgreementSaid { agree_hours: hours(time.agree), differ_hours: hours(time.differ) };

@@ -177,7 +177,7 @@ pub fn share(time: &AgreementSaid) -> String {
 /// A strategy with its file, the lets that were changed, and the readings that it does not have.
 pub fn side_name(side: &SideSaid) -> String {
     let lets = if side.lets.is_empty() { String::new() } else { format!(", with {}", side.lets.join(", ")) };
-    let names: Vec<&str> = side.passed_over.keys().map(String::as_str).collect();
+    let names: Vec<&str> = side.passed_over.iter().map(|one| one.reading.as_str()).collect();
     let passed_over =
         if names.is_empty() { String::new() } else { format!("; without the log's {}", names.join(", ")) };
     format!("{} ({}{lets}{passed_over})", side.strategy, side.file)

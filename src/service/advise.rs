@@ -17,7 +17,7 @@ use crate::program::Program;
 use crate::session::{Event, Session, Setting};
 use crate::source::Faults;
 use crate::source::boat::Boat;
-use crate::source::given::Names;
+use crate::source::given::Giver;
 use crate::source::yaml::Document;
 use crate::tackle::settings::NoSettings;
 use crate::vocabulary::time::{Instant, to_the_second};
@@ -133,9 +133,9 @@ pub fn describe(
         wrong.refuse()?;
         return Err(Refusal::Fault);
     }
-    let mut names = Names::of(&program);
-    let (mut water, timed) = given_at("", &mut names, water, readings, cast, &mut wrong);
-    let wanted = given::names("names", &mut names, &asked, &mut wrong);
+    let mut giver = Giver::new(&program);
+    let (mut water, timed) = given_at("", &mut giver, water, readings, cast, &mut wrong);
+    let wanted = given::names("names", &mut giver, &asked, &mut wrong);
     let (at, events) = in_time("at", &at, timed, &mut water, now, &mut wrong);
     wrong.refuse()?;
     let session = session_of(program.clone(), water.setting, events)?;
@@ -174,8 +174,8 @@ pub fn set_rods(library: &Library, request: v1::SetRodsRequest, now: Instant) ->
             None
         }
     };
-    let mut names = Names::of(&program);
-    let (mut water, timed) = given_at("", &mut names, water, readings, cast, &mut wrong);
+    let mut giver = Giver::new(&program);
+    let (mut water, timed) = given_at("", &mut giver, water, readings, cast, &mut wrong);
     let (at, events) = in_time("at", &at, timed, &mut water, now, &mut wrong);
     wrong.refuse()?;
     let rods = rods.ok_or(Refusal::Fault)?;
@@ -202,15 +202,16 @@ fn answer(
     request: v1::AdviseRequest,
     now: Instant,
 ) -> Result<v1::AdviseResponse, Refusal> {
-    let v1::AdviseRequest { strategy, at, water, readings, cast, strikeless, rungs } = request;
+    let v1::AdviseRequest { strategy, at, water, readings, cast, strikeless, rungs, view } = request;
     let chosen = strategy.map(|strategy| match strategy {
         v1::advise_request::Strategy::StrategyName(name) => Chosen::Served(name),
         v1::advise_request::Strategy::Source(source) => Chosen::Sent(source),
     });
     let program = programs.get(path, chosen)?;
     let mut wrong = Violations::default();
-    let mut names = Names::of(&program);
-    let (mut water, timed) = given_at(path, &mut names, water, readings, cast, &mut wrong);
+    let mut giver = Giver::new(&program);
+    let (mut water, timed) = given_at(path, &mut giver, water, readings, cast, &mut wrong);
+    let view = wire::advice::view(&format!("{path}view"), view, &mut wrong);
     let standing = given::rungs(&format!("{path}rungs"), &program, rungs, &mut wrong);
     let field = format!("{path}strikeless");
     let strikeless = strikeless.and_then(|quantity| given::strikeless(&field, &quantity, &mut wrong));
@@ -219,22 +220,22 @@ fn answer(
     // `strikeless` is about the time after all that was given.
     events.extend(standing.into_iter().chain(strikeless).map(|event| (at, event)));
     let session = session_of(program, water.setting, events)?;
-    let advice = advice::advise(&session, at, &water.shown);
+    let advice = advice::advise_in(&session, at, &water.shown, view);
     Ok(v1::AdviseResponse { advice: Some(wire::advice::advice(advice, at.timestamp().to_string())) })
 }
 
 /// The water of a request at a path, and its events, each with the field and the text of its time.
 fn given_at(
     path: &str,
-    names: &mut Names,
+    giver: &mut Giver<'_>,
     water: Option<v1::Water>,
     readings: Vec<v1::Reading>,
     cast: Option<v1::Cast>,
     wrong: &mut Violations,
 ) -> (Water, Vec<(String, String, Event)>) {
     let water = given::water(&format!("{path}water"), water, wrong);
-    let mut timed = given::readings(&format!("{path}readings"), names, readings, wrong);
-    timed.extend(cast.and_then(|cast| given::cast(&format!("{path}cast"), names, cast, wrong)));
+    let mut timed = given::readings(&format!("{path}readings"), giver, readings, wrong);
+    timed.extend(cast.and_then(|cast| given::cast(&format!("{path}cast"), giver, cast, wrong)));
     (water, timed)
 }
 

@@ -18,7 +18,7 @@ use crate::engine::Outcome;
 use crate::program::Program;
 use crate::session::{Event, Mode, Session, Setting};
 use crate::source::feed::{Clock, Feed, Instruments};
-use crate::source::given::Names;
+use crate::source::given::Giver;
 use crate::vocabulary::quantity::PER_UNIT;
 use crate::vocabulary::time::Instant;
 
@@ -67,6 +67,7 @@ struct Trip {
     program: Arc<Program>,
     water: Option<Water>,
     instruments: Instruments,
+    view: advice::View,
     /// Once the first moment came, which may bring the zone.
     going: Option<Going>,
     moments: u64,
@@ -83,7 +84,7 @@ struct Going {
 
 impl Trip {
     fn open(library: &Library, opening: v1::TripOpening) -> Result<Self, Refusal> {
-        let v1::TripOpening { strategy, water, instruments } = opening;
+        let v1::TripOpening { strategy, water, instruments, view } = opening;
         let chosen = strategy.map(|strategy| match strategy {
             v1::trip_opening::Strategy::StrategyName(name) => Chosen::Served(name),
             v1::trip_opening::Strategy::Source(source) => Chosen::Sent(source),
@@ -93,9 +94,10 @@ impl Trip {
         let water = given::water("opening.water", water, &mut wrong);
         let instruments =
             instruments.map(|instruments| given::instruments("opening.instruments", instruments, &mut wrong));
+        let view = wire::advice::view("opening.view", view, &mut wrong);
         wrong.refuse()?;
         let instruments = instruments.unwrap_or_default();
-        Ok(Self { program, water: Some(water), instruments, going: None, moments: 0, sent: 0, last: None })
+        Ok(Self { program, water: Some(water), instruments, view, going: None, moments: 0, sent: 0, last: None })
     }
 
     /// Takes a moment in, and advises where its call differs from the last one sent.
@@ -138,7 +140,7 @@ impl Trip {
         if self.last.as_ref().is_some_and(|last| last.same_call(&outcome)) {
             return Ok(None);
         }
-        let advice = advice::advise(&going.session, at, &going.shown);
+        let advice = advice::advise_in(&going.session, at, &going.shown, self.view);
         self.last = Some(outcome);
         self.sent += 1;
         Ok(Some(v1::AdviseTripResponse {
@@ -158,9 +160,9 @@ impl Trip {
         rungs: Vec<v1::LadderRung>,
         wrong: &mut Violations,
     ) -> Vec<Event> {
-        let mut names = Names::of(&self.program);
-        let mut timed = given::readings("moment.readings", &mut names, readings, wrong);
-        timed.extend(cast.and_then(|cast| given::cast("moment.cast", &mut names, cast, wrong)));
+        let mut giver = Giver::new(&self.program);
+        let mut timed = given::readings("moment.readings", &mut giver, readings, wrong);
+        timed.extend(cast.and_then(|cast| given::cast("moment.cast", &mut giver, cast, wrong)));
         for (field, time, _) in &timed {
             if !time.is_empty() {
                 wrong.add(field, "what is given on a trip has the time of its moment; leave this empty");

@@ -321,6 +321,14 @@ impl<'s> Moment<'s> {
         }
     }
 
+    /// Whether an input of the program is known, and an estimate.
+    pub fn is_estimated(&self, source: InputSource) -> bool {
+        let Some(target) = asked(&self.session.program, source) else { return false };
+        self.target(target).is_some()
+            && !matches!(self.given(target), Given::Good(at, _) if self.is_the_given_one(target, at))
+            && self.whence(target).origin == Origin::Estimated
+    }
+
     /// A reading as it is reported: with its origin, its age, what it came from and what it needs.
     pub fn report_of(&self, target: GivenTarget) -> Reading {
         let Some(value) = self.target(target) else { return Reading::unknown(self.needs(target)) };

@@ -15,11 +15,12 @@ use crate::check::values::plain;
 use crate::findings::{Code, Finding};
 use crate::program::{GivenDef, GivenTarget, Program};
 use crate::session::Event;
-use crate::syntax::tree::GivenValue;
+use crate::syntax::tree::{GivenValue, Literal, LiteralValue, UnitWord, Word};
 use crate::syntax::{GivenInput, parse_given_value};
 use crate::text::Span;
 use crate::vocabulary::catalogue::Known;
-use crate::vocabulary::kind::Kind;
+use crate::vocabulary::kind::{Kind, same_word};
+use crate::vocabulary::quantity::Decimal;
 
 /// The names under which something can be given.
 pub struct Names {
@@ -263,6 +264,74 @@ impl Names {
     }
 }
 
+/// What one request gives to a program. Most of it is plain: a reading of the catalogue or of the strategy's own, with a
+/// value in its range. That is read at once; all else, and whatever is wrong, is left to [`Names`], made when first needed.
+pub struct Giver<'p> {
+    program: &'p Program,
+    names: Option<Names>,
+}
+
+impl<'p> Giver<'p> {
+    /// Gives to a program.
+    pub fn new(program: &'p Program) -> Self {
+        Self { program, names: None }
+    }
+
+    /// The names of the program.
+    pub fn names(&mut self) -> &mut Names {
+        self.names.get_or_insert_with(|| Names::of(self.program))
+    }
+
+    /// What is given under a plain name by a text; none where [`Names::event`] has to look.
+    pub fn plain_text(&self, name: &str, text: &str) -> Option<Event> {
+        let target = self.plain_target(name)?;
+        no_number(name, text).ok()?;
+        match parse_given_value(VALUE, text).ok()? {
+            GivenInput::Value(value) => self.plain(target, name, &value),
+            GivenInput::Cast(_) => None,
+        }
+    }
+
+    /// The same by a number with its unit, which may be empty. The number is written as the language writes it.
+    pub fn plain_quantity(&self, name: &str, number: &str, unit: &str) -> Option<Event> {
+        let target = self.plain_target(name)?;
+        let span = Span::new(VALUE, 0, number.len());
+        let unit = (!unit.is_empty()).then(|| UnitWord(Word { text: unit.to_owned(), span }));
+        let decimal = match number.strip_prefix('-') {
+            Some(number) => Decimal::read(number).ok()?.negated(),
+            None => Decimal::read(number).ok()?,
+        };
+        let literal = Literal { value: LiteralValue::Number(decimal, unit), span };
+        self.plain(target, name, &GivenValue::Literal(literal))
+    }
+
+    fn plain(&self, (target, kind, plausible): PlainTarget, name: &str, value: &GivenValue) -> Option<Event> {
+        let counts = given::value(self.program, kind, name, value).ok()?;
+        let (low, high) = plausible.unwrap_or((i64::MIN, i64::MAX));
+        let is_plausible = counts.is_none_or(|counts| (low..=high).contains(&counts));
+        is_plausible.then_some(Event::Give(target, counts))
+    }
+
+    fn plain_target(&self, name: &str) -> Option<PlainTarget> {
+        let program = self.program;
+        if let Some(at) = program.own_reading(name) {
+            let own = program.own.get(at)?;
+            return Some((GivenTarget::Own(at), own.kind, own.plausible));
+        }
+        let mut declared = (program.lets.iter().map(|one| &one.name))
+            .chain(program.ladders.iter().map(|one| &one.name))
+            .chain(program.aspects.iter().map(|one| &one.name));
+        if declared.any(|other| same_word(other, name)) || same_word(name, "cast") || same_word(name, "strike") {
+            return None;
+        }
+        let known = Known::reading(name).filter(|known| *known != Known::Position)?;
+        Some((GivenTarget::Known(known), known.entry().kind, known.entry().plausible))
+    }
+}
+
+/// What a plain name stands for, its kind, and the range that its values lie in.
+type PlainTarget = (GivenTarget, Kind, Option<(i64, i64)>);
+
 /// What is given under a name of a program: a reading of its own, a rung of a ladder, a reading or call of the
 /// catalogue, a cast or a strike. [`Names`] does the same for many.
 pub fn event(program: &Program, name: &str, value: &str) -> Result<Event, Fault> {
@@ -419,5 +488,98 @@ fn same_thing(a: &GivenDef, b: &GivenDef) -> bool {
         (GivenDef::Cast(_) | GivenDef::NoCast, GivenDef::Cast(_) | GivenDef::NoCast) => true,
         (GivenDef::Strike, GivenDef::Strike) => true,
         _ => false,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::check::{NoIncludes, check};
+
+    // What is read at once must be what the long way makes of it, and nothing that it refuses.
+    #[test]
+    fn the_short_way_gives_what_the_long_way_gives() {
+        let text = "strategy \"x\" also water inlet\nreading mood is one of sulking < following\n\
+                    reading probe is length 0 to 60 ft\nlet cool = surface < 60 °F\n\
+                    ladder pace rung fast run speed 2 mph rung slow run speed 1 mph step down if strikeless at least 5 min\n\
+                    rule \"y\" if cool and mood is sulking and probe < 3 ft run depth 3 ft, water inlet";
+        let program = check("x.strategy", text, &NoIncludes).program.unwrap();
+        let (giver, mut names) = (Giver::new(&program), Names::of(&program));
+        let given = [
+            "surface",
+            "SURFACE",
+            "mood",
+            "probe",
+            "cool",
+            "pace",
+            "water",
+            "depth",
+            "cast",
+            "strike",
+            "position",
+            "clock",
+            "month",
+            "wind_from",
+            "marks",
+            "cloud",
+            "temp_at(20 ft)",
+            "waves",
+            "light",
+            "nothing",
+            "strikeless",
+            "bottom ",
+        ];
+        let values = [
+            "54 °F",
+            "12 °C",
+            "54",
+            "0",
+            "yes",
+            "no",
+            "YES",
+            "5 ft",
+            "70 ft",
+            "-5 ft",
+            "following",
+            "fast",
+            "05:30",
+            "25:00",
+            "may",
+            "NW",
+            "200°",
+            "-30°",
+            "90 %",
+            "101 %",
+            "unknown",
+            "nan",
+            "inf °F",
+            "",
+            "[0 ft 50 °F]",
+            "high_sun",
+            "10 min",
+            "8 in # chop",
+            "1 to 2 ft",
+            "1e3 ft",
+            "0.1234567891 ft",
+            "9999999999999999 ft",
+            "800 °F",
+            "ft",
+        ];
+        let mut short = 0;
+        for name in given {
+            for value in values {
+                let long = names.event(name, value).map(|event| format!("{event:?}"));
+                if let Some(plain) = giver.plain_text(name, value) {
+                    assert_eq!(long.as_ref().ok(), Some(&format!("{plain:?}")), "{name} {value}");
+                    short += 1;
+                }
+                if let Some((number, unit)) = value.split_once(' ')
+                    && let Some(plain) = giver.plain_quantity(name, number, unit)
+                {
+                    assert_eq!(long.as_ref().ok(), Some(&format!("{plain:?}")), "{name} {value} as a quantity");
+                }
+            }
+        }
+        assert!(short > 20, "{short} were plain");
     }
 }

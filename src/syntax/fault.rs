@@ -197,12 +197,11 @@ pub(super) fn of_beginning(file: FileId, text: &str, tokens: &[Token]) -> Findin
 }
 
 /// A value of a reading, from a file, a flag or a request, that can't be read.
-pub(super) fn of_value(file: FileId, text: &str, at: usize) -> Finding {
-    let tokens: Vec<Token> = scan::Tokens::new(text).filter(|token| token.kind != TokenKind::Comment).collect();
-    if let Some(finding) = of_tokens(file, text, &tokens) {
+pub(super) fn of_value(file: FileId, text: &str, tokens: &[Token], at: usize) -> Finding {
+    if let Some(finding) = of_tokens(file, text, tokens) {
         return finding;
     }
-    let around = Around { file, text, tokens: &tokens, at: index_at(&tokens, at) };
+    let around = Around { file, text, tokens, at };
     if let Some(finding) = numbers(&around) {
         return finding;
     }
@@ -210,11 +209,7 @@ pub(super) fn of_value(file: FileId, text: &str, at: usize) -> Finding {
     around.finding(Code::Syntax, 0, format!("`{}` is no value of the language", text.trim())).help(help)
 }
 
-fn index_at(tokens: &[Token], at: usize) -> usize {
-    tokens.iter().position(|token| token.end > at).unwrap_or(tokens.len())
-}
-
-/// A statement that could be read up to the byte `at`, where one of `expected` could have stood.
+/// A statement that could be read up to the token `at`, where one of `expected` could have stood.
 pub(super) fn of_statement(
     file: FileId,
     text: &str,
@@ -222,7 +217,7 @@ pub(super) fn of_statement(
     at: usize,
     expected: Vec<&'static str>,
 ) -> Fault {
-    let around = Around { file, text, tokens, at: index_at(tokens, at) };
+    let around = Around { file, text, tokens, at };
     if around.kind(0) == Some(TokenKind::Word) && around.kind(1) == Some(TokenKind::Text) {
         let word = around.word(0);
         if let Some(near) = nearest(word, scan::STATEMENT_WORDS).filter(|_| around.at > 0) {

@@ -20,7 +20,7 @@ struct Grammar;
 
 /// Reads one statement into `parsed`, as a tree or as a broken one with what is wrong with it.
 pub(super) fn statement(file: FileId, text: &str, slice: &Slice, parsed: &mut Parsed) {
-    let (Some(first), Some(last)) = (slice.tokens.first(), slice.tokens.last()) else { return };
+    let Some(first) = slice.tokens.first() else { return };
     if let Some(finding) = fault::of_tokens(file, text, &slice.tokens) {
         parsed.findings.push(finding);
         parsed.file.statements.push(broken(file, text, slice));
@@ -31,22 +31,16 @@ pub(super) fn statement(file: FileId, text: &str, slice: &Slice, parsed: &mut Pa
         parsed.file.statements.push(broken(file, text, slice));
         return;
     };
-    let source = text.get(first.start..last.end).unwrap_or("");
-    match Grammar::parse(rule, source) {
+    match Grammar::parse(rule, &codes(&slice.tokens)) {
         Ok(pairs) => {
-            let tokens = &slice.tokens;
-            let mut build = Build { file, text, tokens, base: first.start, findings: &mut parsed.findings };
+            let mut build = Build { file, text, tokens: &slice.tokens, findings: &mut parsed.findings };
             match build.statement(pairs) {
                 Some(statement) => parsed.file.statements.push(statement),
                 None => parsed.file.statements.push(broken(file, text, slice)),
             }
         }
         Err(error) => {
-            let at = first.start
-                + match error.location {
-                    InputLocation::Pos(at) => at,
-                    InputLocation::Span((start, _)) => start,
-                };
+            let at = place(&error.location);
             let expected = match &error.variant {
                 ErrorVariant::ParsingError { positives, .. } => positives.iter().filter_map(human).collect(),
                 ErrorVariant::CustomError { .. } => Vec::new(),
@@ -62,6 +56,19 @@ pub(super) fn statement(file: FileId, text: &str, slice: &Slice, parsed: &mut Pa
                 _ => parsed.file.statements.push(broken(file, text, slice)),
             }
         }
+    }
+}
+
+/// What the grammar reads: a character for each token, so that its places are tokens' indices.
+fn codes(tokens: &[Token]) -> String {
+    tokens.iter().map(|token| char::from(token.code)).collect()
+}
+
+/// The token at which reading stopped.
+fn place(location: &InputLocation) -> usize {
+    match location {
+        InputLocation::Pos(at) => *at,
+        InputLocation::Span((start, _)) => *start,
     }
 }
 
@@ -148,10 +155,12 @@ fn human(rule: &Rule) -> Option<&'static str> {
 /// Reads a value as it is written behind a reading's name, in a file, a flag or a request.
 pub fn parse_given_value(file: FileId, text: &str) -> Result<GivenInput, Finding> {
     check_short(file, text)?;
-    let pairs = Grammar::parse(Rule::given_literal, text).map_err(|error| given_fault(file, text, &error.location))?;
+    let tokens: Vec<Token> = scan::Tokens::new(text).filter(|token| token.kind != TokenKind::Comment).collect();
+    let codes = codes(&tokens);
+    let pairs = Grammar::parse(Rule::given_literal, &codes)
+        .map_err(|error| fault::of_value(file, text, &tokens, place(&error.location)))?;
     let mut findings = Vec::new();
-    let tokens: Vec<Token> = scan::Tokens::new(text).collect();
-    let mut build = Build { file, text, tokens: &tokens, base: 0, findings: &mut findings };
+    let mut build = Build { file, text, tokens: &tokens, findings: &mut findings };
     let input = pairs.into_iter().next().and_then(|pair| build.given_input(pair.into_inner()));
     match (input, findings.into_iter().next()) {
         (_, Some(finding)) => Err(finding),
@@ -168,10 +177,12 @@ pub fn parse_given_name(file: FileId, text: &str) -> Result<Expr, Finding> {
         return Ok(Expr { node: ExprNode::Name(Word { text: text.to_owned(), span }), span });
     }
     check_short(file, text)?;
-    let pairs = Grammar::parse(Rule::given_name, text).map_err(|error| given_fault(file, text, &error.location))?;
+    let tokens: Vec<Token> = scan::Tokens::new(text).filter(|token| token.kind != TokenKind::Comment).collect();
+    let codes = codes(&tokens);
+    let pairs = Grammar::parse(Rule::given_name, &codes)
+        .map_err(|error| fault::of_value(file, text, &tokens, place(&error.location)))?;
     let mut findings = Vec::new();
-    let tokens: Vec<Token> = scan::Tokens::new(text).collect();
-    let mut build = Build { file, text, tokens: &tokens, base: 0, findings: &mut findings };
+    let mut build = Build { file, text, tokens: &tokens, findings: &mut findings };
     let target = pairs.into_iter().next().and_then(|pair| pair.into_inner().next()).and_then(|pair| build.target(pair));
     match (target, findings.into_iter().next()) {
         (_, Some(finding)) => Err(finding),
@@ -192,14 +203,6 @@ fn check_short(file: FileId, text: &str) -> Result<(), Finding> {
     limit.map_or(Ok(()), Err)
 }
 
-fn given_fault(file: FileId, text: &str, location: &InputLocation) -> Finding {
-    let at = match location {
-        InputLocation::Pos(at) => *at,
-        InputLocation::Span((start, _)) => *start,
-    };
-    fault::of_value(file, text, at)
-}
-
 /// A value given from outside a strategy.
 #[derive(Clone, Debug, PartialEq)]
 pub enum GivenInput {
@@ -218,20 +221,18 @@ struct Build<'f> {
     file: FileId,
     text: &'f str,
     tokens: &'f [Token],
-    base: usize,
     findings: &'f mut Vec<Finding>,
 }
 
 type P<'t> = Pair<'t, Rule>;
 
 impl<'f> Build<'f> {
-    /// From a pair's first token to its last, without the blanks and comments behind it that the grammar leaves to it.
+    /// From a pair's first token to its last.
     fn span(&self, pair: &P<'_>) -> Span {
         let span = pair.as_span();
-        let (start, end) = (self.base + span.start(), self.base + span.end());
-        let after = self.tokens.partition_point(|token| token.start < end);
-        let last = after.checked_sub(1).and_then(|last| self.tokens.get(last));
-        Span::new(self.file, start, last.map_or(end, |token| token.end))
+        let start = self.tokens.get(span.start()).map_or(0, |first| first.start);
+        let last = self.tokens.get(span.start()..span.end()).and_then(<[Token]>::last);
+        Span::new(self.file, start, last.map_or(start, |last| last.end))
     }
 
     fn str(&self, span: Span) -> &'f str {
@@ -574,7 +575,7 @@ impl<'f> Build<'f> {
 
     fn yes_no(&self, pair: &P<'_>) -> Literal {
         let span = self.span(pair);
-        Literal { value: LiteralValue::YesNo(self.str(span).eq_ignore_ascii_case("yes")), span }
+        Literal { value: LiteralValue::YesNo(pair.as_str() == "Y"), span }
     }
 
     fn signed(&mut self, pair: P<'_>) -> Option<Literal> {
@@ -613,7 +614,7 @@ impl<'f> Build<'f> {
 
     fn quantity(&mut self, pair: P<'_>, negative: bool) -> Option<Literal> {
         let span = self.span(&pair);
-        let number = self.tokens.get(self.tokens.partition_point(|token| token.start < span.start as usize))?;
+        let number = self.tokens.get(pair.as_span().start())?;
         let number_span = Span::new(self.file, number.start, number.end);
         let unit = pair.into_inner().next().map(|unit| UnitWord(self.word(unit)));
         let decimal = match Decimal::read(self.str(number_span)) {
@@ -644,7 +645,7 @@ impl<'f> Build<'f> {
         let mut alternatives = Vec::new();
         let mut together = vec![first];
         while let Some(joint) = inner.next() {
-            if joint.as_str().starts_with(['o', 'O']) {
+            if joint.as_str() == "O" {
                 alternatives.push(joined(std::mem::take(&mut together), ExprNode::And)?);
             }
             together.push(self.negation(&mut inner)?);
@@ -675,9 +676,9 @@ impl<'f> Build<'f> {
         let left = Box::new(left);
         match tail.as_rule() {
             Rule::state => {
-                let node = match tail.as_str().as_bytes().first()? {
-                    b'k' | b'K' => ExprNode::Known(left, true),
-                    b'u' | b'U' => ExprNode::Known(left, false),
+                let node = match tail.as_str() {
+                    "J" => ExprNode::Known(left, true),
+                    "U" => ExprNode::Known(left, false),
                     _ => ExprNode::Changes(left),
                 };
                 Some(Expr { node, span: start.to(end) })
@@ -696,8 +697,8 @@ impl<'f> Build<'f> {
 
     fn compare(&self, pair: P<'_>) -> Option<Compare> {
         let sign = pair.into_inner().last()?;
-        Some(match (sign.as_rule(), self.str(self.span(&sign))) {
-            (Rule::k_most, _) | (_, "<=" | "≤") => Compare::AtMost,
+        Some(match (sign.as_rule(), sign.as_str()) {
+            (Rule::k_most, _) | (_, "{") => Compare::AtMost,
             (_, "<") => Compare::Less,
             (_, ">") => Compare::Greater,
             _ => Compare::AtLeast,
@@ -755,10 +756,10 @@ impl<'f> Build<'f> {
         let mut sum: Vec<(Arithmetic, Expr)> = Vec::new();
         let mut product = (Arithmetic::Plus, first, Vec::new());
         while let Some(sign) = inner.next() {
-            let arithmetic = match sign.as_str().chars().next()? {
-                '+' => Arithmetic::Plus,
-                '-' | '−' => Arithmetic::Minus,
-                '/' => Arithmetic::Over,
+            let arithmetic = match sign.as_str() {
+                "+" => Arithmetic::Plus,
+                "-" => Arithmetic::Minus,
+                "/" | "|" => Arithmetic::Over,
                 _ => Arithmetic::Times,
             };
             let operand = self.operand(&mut inner)?;
@@ -829,7 +830,7 @@ impl<'f> Build<'f> {
 type Inner<'t> = Peekable<Pairs<'t, Rule>>;
 
 fn is_minus(sign: &P<'_>) -> bool {
-    sign.as_str().starts_with(['-', '−'])
+    sign.as_str() == "-"
 }
 
 fn of_literal(literal: Literal) -> Expr {
@@ -861,10 +862,15 @@ fn not_end(pair: &P<'_>) -> bool {
 mod tests {
     use super::*;
 
+    fn coded(text: &str) -> String {
+        codes(&scan::Tokens::new(text).filter(|token| token.kind != TokenKind::Comment).collect::<Vec<_>>())
+    }
+
     #[track_caller]
     fn takes(rule: Rule, text: &str) {
-        let taken = Grammar::parse(rule, text).map(|pairs| pairs.as_str().len());
-        assert_eq!(taken.ok(), Some(text.len()), "{text}");
+        let coded = coded(text);
+        let taken = Grammar::parse(rule, &coded).map(|pairs| pairs.as_str().len());
+        assert_eq!(taken.ok(), Some(coded.len()), "{text}");
     }
 
     #[test]
@@ -872,22 +878,57 @@ mod tests {
         takes(Rule::condition, "a < b <= c and not x is one of p, q or (y known) is no");
         takes(Rule::condition, "probe - -3 ft at most 2 * reach + 4 ft/min * 2 min");
         takes(Rule::unit, "mg/L");
+        takes(Rule::unit, "°F");
+        takes(Rule::clock, "05:30");
         takes(Rule::range, "3 # between\n to 10 ft");
         takes(Rule::cast_points, "[0 ft 70 °F, 25 ft 66 °F 8 mg/L]");
         takes(Rule::text, "“curly”");
         takes(Rule::any_word, "été_2");
     }
 
-    // The grammar's set of reserved words and of word characters must be the scanner's.
+    #[test]
+    fn blanks_count_in_units_and_times() {
+        for (rule, text) in [
+            (Rule::unit, "mg / L"),
+            (Rule::unit, "ft/ min"),
+            (Rule::unit, "ft/2"),
+            (Rule::unit, "° F"),
+            (Rule::unit, "°Fs"),
+            (Rule::clock, "05: 30"),
+            (Rule::clock, "105:30"),
+            (Rule::clock, "05:305"),
+            (Rule::clock, "05:30:00"),
+        ] {
+            let coded = coded(text);
+            let taken = Grammar::parse(rule, &coded).map_or(0, |pairs| pairs.as_str().len());
+            assert!(taken < coded.len(), "{text}");
+        }
+    }
+
+    // The grammar's words must be the scanner's: each has a rule named after it, or stands in one that takes two or three.
     #[test]
     fn the_grammar_and_the_scanner_agree_on_words() {
-        for word in scan::RESERVED {
-            assert!(Grammar::parse(Rule::word, word).is_err(), "{word}");
-            takes(Rule::word, &format!("{word}s_own"));
+        let mut named = 0;
+        for rule in Rule::all_rules() {
+            if let Some(word) = format!("{rule:?}").strip_prefix("k_") {
+                takes(*rule, word);
+                takes(*rule, &word.to_uppercase());
+                assert!(Grammar::parse(*rule, "w").is_err(), "{word}");
+                named += 1;
+            }
         }
-        for c in (0u32..0x3_0000).filter_map(char::from_u32) {
-            let starts = Grammar::parse(Rule::any_word, &c.to_string()).is_ok();
-            assert_eq!(starts, scan::is_word(c) && !c.is_ascii_digit(), "{c:?}");
+        assert_eq!(named, scan::RESERVED.len() + scan::IN_PLACE.len() - 3);
+        for (rule, words) in [
+            (Rule::yes_no, &["yes", "no"][..]),
+            (Rule::joint, &["and", "or"]),
+            (Rule::state, &["known", "unknown", "changes"]),
+        ] {
+            words.iter().for_each(|word| takes(rule, word));
+        }
+        for word in scan::RESERVED {
+            assert!(Grammar::parse(Rule::word, &coded(word)).is_err(), "{word}");
+            takes(Rule::any_word, word);
+            takes(Rule::word, &format!("{word}s_own"));
         }
     }
 }

@@ -33,6 +33,8 @@ pub struct Token {
     pub start: usize,
     /// The byte after its last.
     pub end: usize,
+    /// What the grammar reads in its place: one character for each word, sign and kind, as `code` lists them.
+    pub code: u8,
 }
 
 impl Token {
@@ -57,12 +59,82 @@ pub const RESERVED: [&str; 34] = [
     "unknown", "for", "settling", "to", "by", "changes", "yes", "no",
 ];
 
-/// Reserved words that leave the levels before them open.
-const INSIDE_OPERANDS: [&str; 11] = ["is", "not", "at", "known", "unknown", "changes", "to", "yes", "no", "by", "for"];
+/// The codes of [`RESERVED`], in its order: digits for what starts a statement, then capitals and two more digits.
+const RESERVED_CODES: &[u8; 34] = b"1234567FRKZCBGLPQVEWAONIMJUDXT9HY0";
+
+/// Words that mean something in one place and may be names elsewhere, and their codes: small letters.
+pub(super) const IN_PLACE: [&str; 14] =
+    ["species", "about", "units", "also", "least", "most", "one", "of", "good", "down", "up", "over", "strike", "cast"];
+const IN_PLACE_CODES: &[u8; 14] = b"saulemnogdpvkc";
+
+/// What the grammar reads in place of a token.
+pub mod code {
+    /// A word that the language does not have.
+    pub const NAME: u8 = b'w';
+    /// A number.
+    pub const NUMBER: u8 = b'#';
+    /// The hour of a time of day, straight before its `:` and its minutes.
+    pub const HOUR: u8 = b'@';
+    /// A text.
+    pub const TEXT: u8 = b'"';
+    /// A degree sign by itself.
+    pub const DEGREE: u8 = b'~';
+    /// A degree sign straight before `F` or `C`.
+    pub const DEGREE_OF: u8 = b'^';
+    /// A `/` straight between two words, as in `ft/min`.
+    pub const PER: u8 = b'|';
+    /// `<=`
+    pub const AT_MOST: u8 = b'{';
+    /// `>=`
+    pub const AT_LEAST: u8 = b'}';
+    /// What the grammar has no place for: comments, texts without an end, strays.
+    pub const NONE: u8 = b'?';
+}
+
+/// A word of at most eight letters in small ones, as a number, so that one comparison finds it.
+const fn key(word: &[u8]) -> u64 {
+    let mut key = 0;
+    let mut at = 0;
+    while at < word.len() {
+        key = key << 8 | word[at].to_ascii_lowercase() as u64;
+        at += 1;
+    }
+    key
+}
+
+const WORDS: [(u64, u8); 48] = {
+    let mut words = [(0, 0); 48];
+    let mut at = 0;
+    while at < words.len() {
+        words[at] = if at < RESERVED.len() {
+            (key(RESERVED[at].as_bytes()), RESERVED_CODES[at])
+        } else {
+            (key(IN_PLACE[at - RESERVED.len()].as_bytes()), IN_PLACE_CODES[at - RESERVED.len()])
+        };
+        at += 1;
+    }
+    words
+};
+
+fn word_code(word: &str) -> u8 {
+    if word.len() > 8 {
+        return code::NAME;
+    }
+    let key = key(word.as_bytes());
+    WORDS.iter().find(|(known, _)| *known == key).map_or(code::NAME, |(_, code)| *code)
+}
 
 /// Whether a word is reserved, in any case.
 pub fn is_reserved(word: &str) -> bool {
-    RESERVED.iter().any(|reserved| reserved.eq_ignore_ascii_case(word))
+    is_reserved_code(word_code(word))
+}
+
+fn is_reserved_code(code: u8) -> bool {
+    code.is_ascii_uppercase() || code.is_ascii_digit()
+}
+
+fn starts_statement(code: u8) -> bool {
+    matches!(code, b'1'..=b'7')
 }
 
 /// One statement: its tokens, comments left out.
@@ -93,14 +165,12 @@ pub fn scan(file: FileId, text: &str) -> Scanned {
         if token.kind == TokenKind::Comment {
             continue;
         }
-        let starts = !after_include
-            && token.kind == TokenKind::Word
-            && STATEMENT_WORDS.iter().any(|word| word.eq_ignore_ascii_case(token.text(text)));
+        let starts = !after_include && starts_statement(token.code);
         if starts || scanned.statements.is_empty() {
             depth = Depth::default();
             scanned.statements.push(Slice { tokens: Vec::with_capacity(32) });
         }
-        if starts && token.is(text, "rule") {
+        if starts && token.code == b'5' {
             rules += 1;
             if rules > MOST_RULES {
                 let message = format!("a strategy may have {MOST_RULES} rules; this is one more");
@@ -108,8 +178,8 @@ pub fn scan(file: FileId, text: &str) -> Scanned {
                 return scanned;
             }
         }
-        after_include = starts && token.is(text, "include");
-        if depth.goes_past(text, token) {
+        after_include = starts && token.code == b'2';
+        if depth.goes_past(token) {
             let message = format!("brackets, `not` and signs nest deeper than {MOST_LEVELS} levels here");
             let finding = Finding::new(Code::TooLarge, span(file, token), message)
                 .help("name a part of the condition with `let` and use the name");
@@ -131,8 +201,14 @@ fn span(file: FileId, token: Token) -> Span {
 #[derive(Default)]
 struct Depth {
     open: Vec<Opener>,
-    previous: Option<Token>,
+    previous: Option<u8>,
     pending_operand_end: bool,
+}
+
+/// Whether a reserved word leaves the levels before it open: `is`, `not`, `at`, `known`, `unknown`, `changes`, `to`, `yes`,
+/// `no`, `by`, `for`.
+fn leaves_open(code: u8) -> bool {
+    matches!(code, b'I' | b'N' | b'M' | b'J' | b'U' | b'H' | b'T' | b'Y' | b'0' | b'9' | b'D')
 }
 
 #[derive(PartialEq, Eq)]
@@ -143,43 +219,36 @@ enum Opener {
 }
 
 impl Depth {
-    fn goes_past(&mut self, text: &str, token: Token) -> bool {
-        let word = token.text(text);
-        let is_open = token.kind == TokenKind::Sign && (word == "(" || word == "[");
+    fn goes_past(&mut self, token: Token) -> bool {
+        let is_open = matches!(token.code, b'(' | b'[');
         // A word just before `(` is a call, whose operand ends with the bracket.
         if std::mem::take(&mut self.pending_operand_end) && !is_open {
             self.close_signs();
         }
-        match token.kind {
-            TokenKind::Sign if is_open => self.open.push(Opener::Bracket),
-            TokenKind::Sign if word == ")" || word == "]" => {
+        match token.code {
+            b'(' | b'[' => self.open.push(Opener::Bracket),
+            b')' | b']' => {
                 while self.open.pop().is_some_and(|opener| opener != Opener::Bracket) {}
                 self.close_signs();
             }
-            TokenKind::Sign if matches!(word, "-" | "−" | "+") && !self.after_operand(text) => {
-                self.open.push(Opener::Sign);
-            }
-            TokenKind::Sign if word == "," => self.close_operands(),
-            TokenKind::Word if !is_reserved(word) => self.pending_operand_end = true,
-            TokenKind::Word if token.is(text, "not") && !self.previous.is_some_and(|before| before.is(text, "is")) => {
-                self.open.push(Opener::Not);
-            }
-            TokenKind::Word if !INSIDE_OPERANDS.iter().any(|inside| inside.eq_ignore_ascii_case(word)) => {
-                self.close_operands();
-            }
-            TokenKind::Number | TokenKind::Text => self.close_signs(),
+            b'-' | b'+' if !self.after_operand() => self.open.push(Opener::Sign),
+            b',' => self.close_operands(),
+            b'a'..=b'z' => self.pending_operand_end = true,
+            // `not`, save behind `is`.
+            b'N' if self.previous != Some(b'I') => self.open.push(Opener::Not),
+            code if is_reserved_code(code) && !leaves_open(code) => self.close_operands(),
+            code::NUMBER | code::HOUR | code::TEXT => self.close_signs(),
             _ => {}
         }
-        self.previous = Some(token);
+        self.previous = Some(token.code);
         self.open.len() > MOST_LEVELS
     }
 
-    fn after_operand(&self, text: &str) -> bool {
-        self.previous.is_some_and(|previous| match previous.kind {
-            TokenKind::Number | TokenKind::Text => true,
-            TokenKind::Word => !is_reserved(previous.text(text)) || previous.is(text, "yes") || previous.is(text, "no"),
-            TokenKind::Sign => matches!(previous.text(text), ")" | "]" | "%" | "°"),
-            _ => false,
+    fn after_operand(&self) -> bool {
+        self.previous.is_some_and(|code| {
+            code.is_ascii_lowercase()
+                || matches!(code, b'Y' | b'0' | b')' | b']' | b'%')
+                || matches!(code, code::NUMBER | code::HOUR | code::TEXT | code::DEGREE | code::DEGREE_OF)
         })
     }
 
@@ -220,12 +289,14 @@ pub fn is_word(c: char) -> bool {
 pub struct Tokens<'t> {
     text: &'t str,
     at: usize,
+    /// Where the last token ended, if it was a word.
+    word_end: Option<usize>,
 }
 
 impl<'t> Tokens<'t> {
     /// From the beginning of a text.
     pub fn new(text: &'t str) -> Self {
-        Self { text, at: 0 }
+        Self { text, at: 0, word_end: None }
     }
 
     fn rest(&self) -> &'t str {
@@ -237,11 +308,61 @@ impl<'t> Tokens<'t> {
         skip + rest.find(|c| !keep(c)).unwrap_or(rest.len())
     }
 
+    /// How many bytes from here on are plain blanks or plain word characters: most are, and bytes are counted faster.
+    fn plain(&self, keep: impl Fn(u8) -> bool) -> usize {
+        self.rest().bytes().take_while(|byte| keep(*byte)).count()
+    }
+
+    fn blanks(&self) -> usize {
+        let plain = self.plain(|byte| matches!(byte, b' ' | b'\t' | b'\r' | b'\n'));
+        if self.byte(plain).is_some_and(|byte| !byte.is_ascii()) { self.length_while(plain, is_blank) } else { plain }
+    }
+
+    fn word(&self) -> usize {
+        let plain = self.plain(|byte| byte.is_ascii_alphanumeric() || byte == b'_');
+        if self.byte(plain).is_some_and(|byte| !byte.is_ascii()) { self.length_while(plain, is_word) } else { plain }
+    }
+
+    fn byte(&self, offset: usize) -> Option<u8> {
+        self.text.as_bytes().get(self.at + offset).copied()
+    }
+
+    fn is_digit(&self, offset: usize) -> bool {
+        self.byte(offset).is_some_and(|byte| byte.is_ascii_digit())
+    }
+
+    fn is_word(&self, offset: usize) -> bool {
+        self.rest().get(offset..).and_then(|rest| rest.chars().next()).is_some_and(is_word)
+    }
+
     fn number(&self) -> usize {
-        let whole = self.length_while(0, |c| c.is_ascii_digit());
-        let rest = self.rest().as_bytes();
-        let point = rest.get(whole) == Some(&b'.') && rest.get(whole + 1).is_some_and(u8::is_ascii_digit);
+        let whole = self.plain(|byte| byte.is_ascii_digit());
+        let point = self.byte(whole) == Some(b'.') && self.is_digit(whole + 1);
         if point { self.length_while(whole + 1, |c| c.is_ascii_digit()) } else { whole }
+    }
+
+    /// Whether a number of that length is an hour: `:` and two digits straight behind it.
+    fn is_hour(&self, length: usize) -> bool {
+        let after = length + 3;
+        length <= 2
+            && self.byte(length) == Some(b':')
+            && self.is_digit(length + 1)
+            && self.is_digit(length + 2)
+            && !self.is_word(after)
+            && !(self.byte(after) == Some(b'.') && self.is_digit(after + 1))
+            && self.byte(after) != Some(b':')
+    }
+
+    fn degree(&self, width: usize) -> u8 {
+        match self.byte(width) {
+            Some(b'F' | b'f' | b'C' | b'c') if !self.is_word(width + 1) => code::DEGREE_OF,
+            _ if self.is_word(width) => code::NONE,
+            _ => code::DEGREE,
+        }
+    }
+
+    fn slash(&self) -> u8 {
+        if self.word_end == Some(self.at) && self.is_word(1) && !self.is_digit(1) { code::PER } else { b'/' }
     }
 }
 
@@ -249,27 +370,42 @@ impl Iterator for Tokens<'_> {
     type Item = Token;
 
     fn next(&mut self) -> Option<Token> {
-        self.at += self.length_while(0, is_blank);
+        self.at += self.blanks();
         let first = self.rest().chars().next()?;
         let width = first.len_utf8();
-        let (kind, length) = match first {
-            '#' => (TokenKind::Comment, self.length_while(0, |c| c != '\n' && c != '\r')),
-            '0'..='9' => (TokenKind::Number, self.number()),
-            c if is_word(c) => (TokenKind::Word, self.length_while(0, is_word)),
+        let (kind, length, code) = match first {
+            '#' => (TokenKind::Comment, self.length_while(0, |c| c != '\n' && c != '\r'), code::NONE),
+            '0'..='9' => {
+                let length = self.number();
+                (TokenKind::Number, length, if self.is_hour(length) { code::HOUR } else { code::NUMBER })
+            }
+            c if is_word(c) => {
+                let length = self.word();
+                (TokenKind::Word, length, word_code(self.rest().get(..length).unwrap_or("")))
+            }
             c if is_quote(c) => {
                 let inside = self.length_while(width, |c| !is_quote(c) && c != '\n' && c != '\r');
                 match self.rest().get(inside..).and_then(|rest| rest.chars().next()) {
-                    Some(close) if is_quote(close) => (TokenKind::Text, inside + close.len_utf8()),
-                    _ => (TokenKind::UnclosedText, inside),
+                    Some(close) if is_quote(close) => (TokenKind::Text, inside + close.len_utf8(), code::TEXT),
+                    _ => (TokenKind::UnclosedText, inside, code::NONE),
                 }
             }
-            '<' | '>' if self.rest()[1..].starts_with('=') => (TokenKind::Sign, 2),
-            '<' | '>' | '≤' | '≥' | '=' | '+' | '-' | '−' | '*' | '×' | '/' | '(' | ')' | '[' | ']' | ',' | ':'
-            | '°' | '%' => (TokenKind::Sign, width),
-            _ => (TokenKind::Stray, width),
+            '<' if self.byte(1) == Some(b'=') => (TokenKind::Sign, 2, code::AT_MOST),
+            '>' if self.byte(1) == Some(b'=') => (TokenKind::Sign, 2, code::AT_LEAST),
+            '≤' => (TokenKind::Sign, width, code::AT_MOST),
+            '≥' => (TokenKind::Sign, width, code::AT_LEAST),
+            '−' => (TokenKind::Sign, width, b'-'),
+            '×' => (TokenKind::Sign, width, b'*'),
+            '°' => (TokenKind::Sign, width, self.degree(width)),
+            '/' => (TokenKind::Sign, width, self.slash()),
+            '<' | '>' | '=' | '+' | '-' | '*' | '(' | ')' | '[' | ']' | ',' | ':' | '%' => {
+                (TokenKind::Sign, width, u8::try_from(first).unwrap_or(code::NONE))
+            }
+            _ => (TokenKind::Stray, width, code::NONE),
         };
-        let token = Token { kind, start: self.at, end: self.at + length };
+        let token = Token { kind, start: self.at, end: self.at + length, code };
         self.at = token.end;
+        self.word_end = (kind == TokenKind::Word).then_some(token.end);
         Some(token)
     }
 }

@@ -1,9 +1,10 @@
 //! Unary advice over loopback, beside a handler that answers nothing, in the same run.
 //!
 //! `cargo bench --bench service`. Sixty-four calls are in flight at any time, over four connections, as from a few
-//! apps; the ratio to the empty handler is what counts. Beside it stands a handler that sends a copy of the same advice
-//! and works nothing out: what carrying and reading an answer of that size costs, whoever made it. The last figure is
-//! what a served process holds with a hundred open trips.
+//! apps; the ratio to the empty handler is what counts. Beside each view of the advice stands a handler that sends a copy
+//! of the same and works nothing out: what carrying and reading an answer of that size costs, whoever made it. The
+//! client is the same for all, and runs on the same cores. The last figure is what a served process holds with a hundred
+//! open trips.
 
 #![allow(clippy::expect_used, reason = "a benchmark that can't run stops")]
 #![allow(clippy::disallowed_methods, reason = "a benchmark reads the clock")]
@@ -73,7 +74,7 @@ impl LeadsmanService for Same {
     }
 }
 
-fn question() -> v1::AdviseRequest {
+fn question(view: v1::AdviceView) -> v1::AdviseRequest {
     let text = |name: &str, value: &str| v1::Reading {
         name: name.into(),
         value: Some(reading::Value::Text(value.into())),
@@ -89,13 +90,13 @@ fn question() -> v1::AdviseRequest {
             text("wind", "10 mph"),
             text("bottom", "90 ft"),
         ],
+        view: view.into(),
         ..Default::default()
     }
 }
 
 /// Calls a second, sixty-four in flight.
-async fn rate(clients: &[LeadsmanServiceClient<Channel>]) -> f64 {
-    let question = question();
+async fn rate(clients: &[LeadsmanServiceClient<Channel>], question: &v1::AdviseRequest) -> f64 {
     let begun = Instant::now();
     let tasks: Vec<_> = (0..IN_FLIGHT)
         .map(|at| {
@@ -166,7 +167,7 @@ async fn memory_of_trips() {
     let before = resident(served.id());
     let mut trips = Vec::new();
     for at in 0..100 {
-        let ask = question();
+        let ask = question(v1::AdviceView::Full);
         let opening = v1::TripOpening {
             strategy: Some(v1::trip_opening::Strategy::StrategyName("less_to_chase".into())),
             ..Default::default()
@@ -187,6 +188,12 @@ async fn memory_of_trips() {
     let _ = served.wait();
 }
 
+fn median(of: &[f64]) -> f64 {
+    let mut sorted = of.to_vec();
+    sorted.sort_by(f64::total_cmp);
+    sorted[sorted.len() / 2]
+}
+
 #[tokio::main]
 async fn main() {
     let mut config = Config::new(concat!(env!("CARGO_MANIFEST_DIR"), "/rules"));
@@ -196,29 +203,26 @@ async fn main() {
     let advice = bound.address();
     tokio::spawn(bound.serve(std::future::pending()));
     let (advice, empty) = (connect(advice).await, same(v1::AdviseResponse::default()).await);
-    let answer = advice[0].clone().advise(question()).await.expect("an answer").into_inner();
-    println!("advice is {} bytes", prost::Message::encoded_len(&answer));
-    let ready = same(answer).await;
+    let mut rows = vec![("empty handler".to_owned(), empty, question(v1::AdviceView::Call))];
+    for (name, view) in [("call view", v1::AdviceView::Call), ("full view", v1::AdviceView::Full)] {
+        let question = question(view);
+        let answer = advice[0].clone().advise(question.clone()).await.expect("an answer").into_inner();
+        let size = prost::Message::encoded_len(&answer);
+        rows.push((format!("{name}, {size} bytes, copied"), same(answer).await, question.clone()));
+        rows.push((format!("{name}, worked out"), advice.clone(), question));
+    }
     // A round of each to warm up, then in turn, so that a machine that slows down slows all.
-    for clients in [&empty, &ready, &advice] {
-        rate(clients).await;
+    let mut rates = vec![Vec::new(); rows.len()];
+    for round in 0..=ROUNDS {
+        for ((_, clients, question), rates) in rows.iter().zip(&mut rates) {
+            let rate = rate(clients, question).await;
+            rates.extend((round > 0).then_some(rate));
+        }
     }
-    let (mut ready_ratios, mut ratios) = (Vec::new(), Vec::new());
-    for _ in 0..ROUNDS {
-        let (nothing, copied, advised) = (rate(&empty).await, rate(&ready).await, rate(&advice).await);
-        println!(
-            "empty handler {nothing:.0} calls/s; the same advice copied {copied:.0}, ratio {:.2}; advice {advised:.0}, \
-             ratio {:.2}",
-            copied / nothing,
-            advised / nothing
-        );
-        ready_ratios.push(copied / nothing);
-        ratios.push(advised / nothing);
+    println!("median of {ROUNDS} rounds, {IN_FLIGHT} calls in flight:");
+    for ((name, ..), row) in rows.iter().zip(&rates) {
+        let ratios: Vec<f64> = row.iter().zip(&rates[0]).map(|(rate, nothing)| rate / nothing).collect();
+        println!("{name}: {:.0} calls/s, {:.2} of the empty handler's", median(row), median(&ratios));
     }
-    let [copied, advised] = [ready_ratios, ratios].map(|mut ratios| {
-        ratios.sort_by(f64::total_cmp);
-        ratios[ROUNDS / 2]
-    });
-    println!("median ratio {advised:.2} at {IN_FLIGHT} in flight; {copied:.2} for the same advice copied");
     memory_of_trips().await;
 }

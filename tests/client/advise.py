@@ -127,6 +127,13 @@ def advice(stub):
     depth = called.tactic[0].value.range
     expect("with units", (depth.to, depth.unit) == (30, "ft"), depth)
     expect("and reasons", called.tactic[0].by.because == "Cool enough to chase.", called.tactic[0].by)
+    request = ask(quantity("surface", 54, "°F"), text("marks", "yes"))
+    request.view = advice_pb2.ADVICE_VIEW_CALL
+    call = stub.Advise(request).advice
+    expect("the call view calls the same", call.tactic[0].value == called.tactic[0].value, call.tactic)
+    expect("without the explanation", not call.readings and not call.undecided, call)
+    warned = [caution.text for caution in call.standing_cautions]
+    expect("and with every caution", warned == [caution.text for caution in called.standing_cautions], warned)
     many = api.AdviseManyRequest(requests=[ask(quantity("surface", degrees, "°F")) for degrees in (54, 64)])
     depths = [printed(answer.advice, "depth") for answer in stub.AdviseMany(many).responses]
     expect("many moments are advised on in order", depths == ["10 to 30 ft", "30 to 50 ft"], depths)

@@ -20,10 +20,26 @@ pub struct Replayed {
     pub from: Option<String>,
     /// When the day ended.
     pub to: Option<String>,
-    /// Readings of the log that the strategy does not have, with how many values of each were passed over.
-    pub passed_over: BTreeMap<String, u64>,
+    /// Readings of the log that the strategy does not have.
+    pub passed_over: Vec<PassedOver>,
     /// Its calls.
     pub calls: Vec<CallSaid>,
+}
+
+/// A reading of a log that a strategy does not have.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct PassedOver {
+    /// Its name.
+    pub reading: String,
+    /// How many values of it were passed over.
+    pub values: u64,
+}
+
+impl PassedOver {
+    /// Each of several, by name.
+    pub fn each(counts: &BTreeMap<String, u64>) -> Vec<Self> {
+        counts.iter().map(|(reading, values)| Self { reading: reading.clone(), values: *values }).collect()
+    }
 }
 
 /// One call.
@@ -63,6 +79,7 @@ impl Replayed {
             CallSaid { from: at(call.from), to: at(call.to), tipped: tipped.collect(), advice: call.advice }
         };
         let calls = calls.into_iter().map(said).collect();
+        let passed_over = PassedOver::each(&passed_over);
         Self { strategy: program.name.clone(), log: log.file.clone(), from, to, passed_over, calls }
     }
 
@@ -101,7 +118,8 @@ impl Replayed {
             before = Some(advice);
         }
         if !self.passed_over.is_empty() {
-            let names: Vec<String> = self.passed_over.iter().map(|(name, count)| format!("{name} ({count})")).collect();
+            let names: Vec<String> =
+                self.passed_over.iter().map(|one| format!("{} ({})", one.reading, one.values)).collect();
             let text = format!("The strategy does not have these readings of the log: {}", names.join(", "));
             page.push('\n');
             page.push_str(&textwrap::fill(&text, width.max(30)));

@@ -1,15 +1,27 @@
 //! Advice to the wire.
 
 use super::super::v1;
-use super::all;
+use super::{Violations, all};
 use crate::advice::cautions::StandingCaution;
 use crate::advice::quantity::Value;
 use crate::advice::readings::BesideReading;
 use crate::advice::{
     Advice, AspectAdvice, By, Idle, LadderAdvice, LakeAdvice, LimitAdvice, Open, ReadingAdvice, Said, ShiftAdvice,
-    Undecided,
+    Undecided, View,
 };
 use crate::explain::{Near, Needed};
+
+/// How much of an advice is wanted; not said is all.
+pub fn view(field: &str, view: i32, wrong: &mut Violations) -> View {
+    match v1::AdviceView::try_from(view) {
+        Ok(v1::AdviceView::Call) => View::Call,
+        Ok(v1::AdviceView::Unspecified | v1::AdviceView::Full) => View::Full,
+        Err(_) => {
+            wrong.add(field, format!("{view} is no view; 1 is the call alone, 2 the full advice"));
+            View::Full
+        }
+    }
+}
 
 /// Advice; `instant` is the moment as it is written where no zone is known.
 pub fn advice(advice: Advice, instant: String) -> v1::Advice {

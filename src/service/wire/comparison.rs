@@ -8,6 +8,7 @@ use crate::compare::differ::{CalledBy, Stretch, TippedIn};
 use crate::compare::tested::{CellSaid, Contrast, Homogeneity, LightRow, Pooled, Rate, Split};
 use crate::compare::{AgreementSaid, AspectAgreement, Comparison, DifferencesSaid, PairSaid, SideSaid, Skipped};
 use crate::day::replay::TipSaid;
+use crate::day::replay::text::PassedOver;
 
 /// A comparison.
 pub fn comparison(comparison: Comparison) -> v1::Comparison {
@@ -51,7 +52,7 @@ pub fn comparison(comparison: Comparison) -> v1::Comparison {
 
 fn side(side: SideSaid) -> v1::ComparedSide {
     let SideSaid { strategy, file, lets, passed_over } = side;
-    let passed_over = passed_over.into_iter().map(|(reading, values)| v1::PassedOver { reading, values });
+    let passed_over = passed_over.into_iter().map(|PassedOver { reading, values }| v1::PassedOver { reading, values });
     v1::ComparedSide { strategy, file, lets, passed_over: passed_over.collect() }
 }
 

@@ -11,7 +11,7 @@ use crate::advice::{LakeAdvice, Shown};
 use crate::program::{GivenTarget, Program};
 use crate::session::{Event, Setting};
 use crate::source::feed::Instruments;
-use crate::source::given::{self, Names};
+use crate::source::given::{self, Giver};
 use crate::source::{Fault, boat, place, time, water};
 use crate::vocabulary::catalogue::{Known, Range};
 use crate::vocabulary::kind::{Kind, same_word};
@@ -297,7 +297,7 @@ fn text_of(quantity: &v1::Quantity) -> Result<String, String> {
 /// Readings, each with the text of its time.
 pub fn readings(
     path: &str,
-    names: &mut Names,
+    giver: &mut Giver<'_>,
     readings: Vec<v1::Reading>,
     wrong: &mut Violations,
 ) -> Vec<(String, String, Event)> {
@@ -309,7 +309,7 @@ pub fn readings(
     for (at, reading) in readings.into_iter().enumerate() {
         let path = format!("{path}[{at}]");
         let v1::Reading { name, value, time } = reading;
-        if let Some(event) = self::reading(&path, names, &name, value, wrong) {
+        if let Some(event) = self::reading(&path, giver, &name, value, wrong) {
             events.push((format!("{path}.time"), time, event));
         }
     }
@@ -318,7 +318,7 @@ pub fn readings(
 
 fn reading(
     path: &str,
-    names: &mut Names,
+    giver: &mut Giver<'_>,
     name: &str,
     value: Option<v1::reading::Value>,
     wrong: &mut Violations,
@@ -327,6 +327,11 @@ fn reading(
     let text = match value {
         Some(Value::Text(text)) => text,
         Some(Value::Quantity(quantity)) => {
+            let plain =
+                number(quantity.value).ok().and_then(|number| giver.plain_quantity(name, &number, &quantity.unit));
+            if plain.is_some() {
+                return plain;
+            }
             text_of(&quantity).map_err(|why| wrong.add(format!("{path}.value"), why)).ok()?
         }
         Some(Value::Position(position)) if same_word(name, Known::Position.name()) => {
@@ -350,12 +355,17 @@ fn reading(
             return None;
         }
     }
+    let plain = giver.plain_text(name, &text);
+    if plain.is_some() {
+        return plain;
+    }
+    let names = giver.names();
     names.target(name).map_err(|fault| wrong.add(format!("{path}.name"), words(&fault))).ok()?;
     names.event(name, &text).map_err(|fault| wrong.add(format!("{path}.value"), words(&fault))).ok()
 }
 
 /// Readings that are asked for by name.
-pub fn names(path: &str, names: &mut Names, asked: &[String], wrong: &mut Violations) -> Vec<Asked> {
+pub fn names(path: &str, giver: &mut Giver<'_>, asked: &[String], wrong: &mut Violations) -> Vec<Asked> {
     let mut wanted = Vec::new();
     for (at, name) in asked.iter().enumerate() {
         let path = format!("{path}[{at}]");
@@ -363,7 +373,7 @@ pub fn names(path: &str, names: &mut Names, asked: &[String], wrong: &mut Violat
             wrong.add(path, format!("{} bytes; at most {MOST_VALUE_BYTES} are read", name.len()));
             continue;
         }
-        match names.readings(std::slice::from_ref(name)) {
+        match giver.names().readings(std::slice::from_ref(name)) {
             Ok(one) => wanted.extend(one),
             Err(faults) => faults.iter().for_each(|fault| wrong.add(path.clone(), words(fault))),
         }
@@ -372,7 +382,12 @@ pub fn names(path: &str, names: &mut Names, asked: &[String], wrong: &mut Violat
 }
 
 /// A cast, with the text of its time.
-pub fn cast(path: &str, names: &mut Names, cast: v1::Cast, wrong: &mut Violations) -> Option<(String, String, Event)> {
+pub fn cast(
+    path: &str,
+    giver: &mut Giver<'_>,
+    cast: v1::Cast,
+    wrong: &mut Violations,
+) -> Option<(String, String, Event)> {
     let v1::Cast { points, time } = cast;
     let field = format!("{path}.points");
     let count = points.len();
@@ -389,7 +404,7 @@ pub fn cast(path: &str, names: &mut Names, cast: v1::Cast, wrong: &mut Violation
         return None;
     }
     let text = if texts.is_empty() { "unknown".to_owned() } else { format!("[{}]", texts.join(", ")) };
-    let event = names.event("cast", &text).map_err(|fault| wrong.add(field, words(&fault))).ok()?;
+    let event = giver.names().event("cast", &text).map_err(|fault| wrong.add(field, words(&fault))).ok()?;
     Some((format!("{path}.time"), time, event))
 }
 
