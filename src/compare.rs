@@ -28,6 +28,7 @@ use crate::vocabulary::aspect::AspectId;
 use crate::vocabulary::kind::Kind;
 use crate::vocabulary::quantity::{HOUR, MINUTE};
 use crate::vocabulary::time::{Instant, to_the_second};
+use crate::water::Place;
 use contest::{ContestDay, ContestSaid};
 use differ::{Differences, Stretch};
 use fished::Fished;
@@ -121,6 +122,8 @@ pub struct Day {
     pub fished: Fished,
     /// Units of a contest, where the log carries its sheet.
     pub contest: Option<ContestDay>,
+    /// Where the water lies, for its light.
+    pub place: Option<Place>,
 }
 
 impl Day {
@@ -146,7 +149,7 @@ impl Day {
         let place = setting.place;
         let fished = fished::fished(sides, &log, place, &stands);
         let contest = log.contest.as_ref().map(|sheet| contest::day(sides, sheet, &log, &stands));
-        Ok(Self { a, b, lines_in, differences, fished, contest, log })
+        Ok(Self { a, b, lines_in, differences, fished, contest, place, log })
     }
 }
 

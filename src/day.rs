@@ -4,7 +4,7 @@
 //! stands, and how long each rod fished; [`sheet`] what a fair contest assigns. [`record`] writes a log as it happens, so
 //! that a crash loses nothing that is older than a second; [`live`] is the day under way: what happens goes into the log
 //! first and from there into the session, so that reading the log again gives the same calls; [`replay`] is a strategy
-//! over a log.
+//! over a log; [`traces`] a log as lines, for pictures.
 
 pub mod csv;
 pub mod form;
@@ -16,3 +16,4 @@ pub mod record;
 pub mod replay;
 pub mod sheet;
 pub mod standing;
+pub mod traces;

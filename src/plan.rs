@@ -2,9 +2,11 @@
 //!
 //! [`ahead`] says what is expected of the day, [`plan`] what a strategy calls then, as data, and [`text`] in words. Each
 //! hour stands alone: its call is that of its middle, as one request without a history, with lines just in and nothing
-//! struck, so that every hour shows the opening tactic; what a ladder falls back to is listed once.
+//! struck, so that every hour shows the opening tactic; what a ladder falls back to is listed once. [`contest`] draws up a
+//! day on which two strategies are tried against each other.
 
 pub mod ahead;
+pub mod contest;
 pub mod text;
 
 use std::sync::Arc;
@@ -225,6 +227,19 @@ pub const SHOWN: [Known; 9] = [
     Known::Surface,
 ];
 
+impl Plan {
+    /// Whether stretches are the whole of the plan.
+    pub fn is_all_day(&self, hours: &[Hours]) -> bool {
+        matches!(hours, [one] if *one == self.hours_planned)
+    }
+
+    /// Whether the figure of a standing caution is reached all day, so that saying it once is enough.
+    pub fn reached_all_day(&self, about: &str) -> bool {
+        let standing = self.standing_cautions.iter().find(|standing| standing.caution.about == about);
+        standing.is_some_and(|standing| self.is_all_day(&standing.reached_in))
+    }
+}
+
 /// A plan, and the stretches it was made of, for drawing.
 #[derive(Clone, Debug)]
 pub struct Planned {
@@ -282,7 +297,7 @@ pub fn plan(
         not_ruled_out: open(&judged, ahead),
         not_known: not_known(&judged, ahead),
         ladders: ladders(program, &judged, shown),
-        assumptions: assumptions(&expected, ahead),
+        assumptions: assumptions(ALONE, &[&expected], ahead),
         hours: judged.iter().map(|judged| hour(program, judged, ahead)).collect(),
         lake: first.advice.lake.clone(),
         sun,
@@ -573,23 +588,30 @@ fn one_line(text: &str) -> String {
     text.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
-fn assumptions(expected: &Expected, ahead: &Ahead<'_>) -> Vec<String> {
+const ALONE: &str = "Each hour stands alone: its call is that of its middle, with lines just in, nothing struck, and each ladder on its first open rung.";
+
+/// What was assumed: what `first` says, then of the forecast, the waves and the cast, then what was taken from before.
+fn assumptions(first: &str, expected: &[&Expected], ahead: &Ahead<'_>) -> Vec<String> {
     let mut said = vec![
-        "Each hour stands alone: its call is that of its middle, with lines just in, nothing struck, and each ladder on its first open rung.".to_owned(),
+        first.to_owned(),
         match ahead.forecast {
             Some(_) => "The forecast is taken as it is, each value for as long as a reading of it is good.".to_owned(),
             None => "There is no forecast: wind, clouds, air and pressure are not known.".to_owned(),
         },
     ];
-    if estimated_in(&expected.sessions, Known::Waves) {
+    if expected.iter().any(|expected| estimated_in(&expected.sessions, Known::Waves)) {
         said.push("Waves are estimated from the wind foretold and the open water that it runs over.".to_owned());
     }
-    if estimated_in(&expected.sessions, Known::CastMeasured) || no_cast(expected) {
+    if expected.iter().any(|expected| no_cast(expected)) {
         said.push(
             "There is no cast to go by: what depends on the water's layers is not known, or is an estimate.".to_owned(),
         );
     }
-    said.extend(expected.assumptions.iter().cloned());
+    for one in expected.iter().flat_map(|expected| &expected.assumptions) {
+        if !said.contains(one) {
+            said.push(one.clone());
+        }
+    }
     said
 }
 

@@ -133,6 +133,13 @@ pub struct Interval {
     pub upper: f64,
 }
 
+impl Interval {
+    /// Whether a number lies within, the limits included.
+    pub fn cover(&self, number: f64) -> bool {
+        self.lower <= number && number <= self.upper
+    }
+}
+
 /// A number from 0 up, or no end.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Bound {

@@ -6,6 +6,7 @@
 
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a test fails by panicking")]
 
+use leadsman::statistics::lot::{Unit, evidence};
 use leadsman::statistics::power::power;
 use leadsman::statistics::randomisation::{Drawn, randomisation};
 use leadsman::statistics::rates::rate;
@@ -55,7 +56,7 @@ fn rates_are_covered() {
             let seen = Poisson::new(mean).unwrap();
             let covered: f64 = (0..most)
                 .zip(&limits)
-                .filter(|(_, limits)| limits.lower <= mean && mean <= limits.upper)
+                .filter(|(_, limits)| limits.cover(mean))
                 .map(|(events, _)| seen.pmf(events))
                 .sum();
             assert!(covered >= level - ROUNDING, "mean {mean}: {covered}");
@@ -249,9 +250,7 @@ fn pooled_ratios_are_covered() {
         let mut missed = 0;
         for _ in 0..runs {
             let pooled = mantel_haenszel(&blocks(15, true_ratio, &mut dice), Level::USUAL);
-            missed += u64::from(
-                !pooled.is_some_and(|got| got.interval.lower <= true_ratio && true_ratio <= got.interval.upper),
-            );
+            missed += u64::from(!pooled.is_some_and(|got| got.interval.cover(true_ratio)));
         }
         promised("ratios missed", missed, runs, 0.05);
     }
@@ -289,4 +288,74 @@ fn power_is_how_often_it_is_found() {
         .sum();
     promised("found", found, runs, stated);
     promised("not found", runs - found, runs, 1.0 - stated);
+}
+
+/// Every way in which a lot can fall on units: exactly `first` of each stratum are the first's.
+fn lots(strata: &[usize], first: &[usize]) -> Vec<Vec<bool>> {
+    let units = strata.len();
+    (0..1u32 << units)
+        .map(|lot| (0..units).map(|unit| lot >> unit & 1 == 1).collect::<Vec<bool>>())
+        .filter(|lot| {
+            first.iter().enumerate().all(|(stratum, first)| {
+                lot.iter().zip(strata).filter(|(is_first, of)| **is_first && **of == stratum).count() == *first
+            })
+        })
+        .collect()
+}
+
+/// Where it does not matter whose unit it was, the evidence is worth one on average, after every unit, over all the ways in
+/// which the lot could have fallen; and whoever looks after each of them sees 20 or more in at most one lot of twenty.
+/// Whatever the strikes are: clumped, rising over the day, none.
+#[test]
+fn the_evidence_of_a_lot_is_a_fair_bet_however_fish_bite() {
+    for (strata, first, strikes) in [
+        (vec![0; 12], vec![6], vec![0, 0, 9, 0, 1, 0, 0, 14, 0, 2, 0, 0]),
+        (vec![0; 12], vec![6], vec![1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12]),
+        (vec![0, 0, 0, 0, 1, 1, 1, 1, 1, 0, 0, 1], vec![3, 3], vec![5, 0, 0, 1, 0, 7, 0, 0, 3, 40, 0, 1]),
+        (vec![0, 1, 0, 1, 2, 2], vec![1, 2, 1], vec![1, 1, 1, 1, 1, 1]),
+        (vec![0; 6], vec![3], vec![0; 6]),
+    ] {
+        let lots = lots(&strata, &first);
+        let mut sums = vec![0.0; strata.len()];
+        let mut alarms = 0usize;
+        for lot in &lots {
+            let units: Vec<Unit> = strata
+                .iter()
+                .zip(&strikes)
+                .zip(lot)
+                .map(|((stratum, events), first)| Unit { stratum: *stratum, events: *events, first: *first })
+                .collect();
+            let looks = evidence(&units);
+            assert_eq!(looks.len(), units.len());
+            for (sum, look) in sums.iter_mut().zip(&looks) {
+                *sum += look.e();
+            }
+            alarms += usize::from(looks.last().unwrap().p <= 0.05);
+            // The other strategy's evidence is the same.
+            let swapped: Vec<Unit> = units.iter().map(|unit| Unit { first: !unit.first, ..*unit }).collect();
+            for (look, other) in looks.iter().zip(evidence(&swapped)) {
+                assert!((look.log_e - other.log_e).abs() < 1e-9, "{look:?} {other:?}");
+            }
+        }
+        for sum in sums {
+            assert!((sum / lots.len() as f64 - 1.0).abs() < 1e-9, "a fair bet: {}", sum / lots.len() as f64);
+        }
+        assert!(alarms * 20 <= lots.len(), "{alarms} of {}", lots.len());
+    }
+    // And it finds what is there: one side's units have four times the strikes.
+    let units: Vec<Unit> = (0..40)
+        .map(|at| Unit { stratum: at / 4, events: if at % 2 == 0 { 4 } else { 1 }, first: at % 2 == 0 })
+        .collect();
+    assert!(evidence(&units).last().unwrap().p < 0.001);
+}
+
+/// The odds that a lot leaves open are worth nothing where it has no choice left, and no number is too large.
+#[test]
+fn the_evidence_of_a_lot_has_bounds() {
+    assert!(evidence(&[]).is_empty());
+    let unit = |events, first| Unit { stratum: 0, events, first };
+    let alone = evidence(&[unit(7, true), unit(3, true)]);
+    assert!(alone.iter().all(|look| look.log_e == 0.0 && look.p == 1.0), "{alone:?}");
+    let wild = evidence(&[unit(u64::MAX, true), unit(0, false)]);
+    assert!(wild.iter().all(|look| look.log_e.is_finite() && (0.0..=1.0).contains(&look.p)), "{wild:?}");
 }

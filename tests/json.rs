@@ -225,3 +225,62 @@ fn advise_prints_what_is_documented() {
         assert!(lists.contains(&format!(".tactic[].{list}")), "no run has anything in `{list}`");
     }
 }
+
+const PLAN: [&str; 10] = [
+    "--json",
+    "--water",
+    "rules/ossel/water.yaml",
+    "--date",
+    "2026-05-15",
+    "--forecast",
+    "rules/ossel/forecast_may.yaml",
+    "--readings",
+    "rules/ossel/may_noon.yaml",
+    "--boat=rules/ossel/boat.yaml",
+];
+
+#[test]
+fn plan_prints_what_is_documented() {
+    let plan = |strategy: &'static str| -> Vec<&'static str> { [&["plan", strategy], &PLAN[..]].concat() };
+    let documents = hold(
+        "`plan --json`",
+        &[
+            &plan("rules/less_to_chase.strategy"),
+            &plan("rules/light_and_depth.strategy"),
+            &plan("tests/json/unsettled.strategy"),
+            &[
+                "plan",
+                "rules/under_the_warm_lid.strategy",
+                "--json",
+                "--water",
+                "rules/ossel/water.yaml",
+                "--date",
+                "2026-07-15",
+            ],
+        ],
+    );
+    let mut lists = std::collections::BTreeSet::new();
+    documents.iter().for_each(|document| filled("", document, &mut lists));
+    for list in
+        ["sun", "strongest", "standing_cautions", "cautions", "not_ruled_out", "not_known", "calls", "ladders", "hours"]
+    {
+        assert!(lists.contains(&format!(".{list}")), "no run has anything in `{list}`");
+    }
+    let calls = documents[0]["calls"].as_array().unwrap();
+    assert_eq!(calls.first().unwrap()["from"], documents[0]["hours_planned"]["from"]);
+    assert_eq!(calls.last().unwrap()["to"], documents[0]["hours_planned"]["to"]);
+    for call in calls {
+        assert_eq!(call["rods"].is_null(), call["why_no_rods"].is_string(), "{call}");
+    }
+}
+
+#[test]
+fn a_contest_prints_what_is_documented() {
+    let contest =
+        ["plan", "--contest", "rules/less_to_chase.strategy", "rules/light_and_depth.strategy", "--seed", "7"];
+    let blocks = [&contest[..], &PLAN[..]].concat();
+    let rods = [&contest[..], &PLAN[..], &["--by", "rods"]].concat();
+    let documents = hold("`plan --contest --json`", &[&blocks, &rods]);
+    assert_eq!(documents[0]["by"], "blocks");
+    assert_eq!(documents[1]["strata"].as_array().unwrap().len(), 6);
+}

@@ -497,7 +497,7 @@ fn a_rod_comes_up_once_and_lines_come_out_once() {
 fn a_day_may_pass_midnight_and_no_more() {
     let night = |after: &str| {
         let text = format!("{DAY}events:\n- {{at: \"22:30\", lines: in}}\n- {{at: \"{after}\", lines: out}}\n");
-        read(&text).map(|log| log.entries.len()).map_err(|fault| fault)
+        read(&text).map(|log| log.entries.len())
     };
     assert_eq!(night("2026-05-15T00:10"), Ok(2));
     assert_eq!(night("2026-05-15 00:10"), Ok(2));

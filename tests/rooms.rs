@@ -28,8 +28,8 @@ const ROOMS: [(&str, &[&str]); 22] = [
     ("source", &["check", "findings", "program", "session", "syntax", "tackle", "text", "vocabulary", "water"]),
     ("day", &["advice", "engine", "explain", "program", "session", "source", "tackle", "vocabulary"]),
     ("compare", &["advice", "day", "engine", "program", "session", "source", "statistics", "vocabulary", "water"]),
-    ("plan", &["advice", "explain", "program", "session", "source", "tackle", "vocabulary", "water"]),
-    ("page", &["advice", "plan", "tackle", "vocabulary"]),
+    ("plan", &["advice", "day", "engine", "explain", "program", "session", "source", "tackle", "vocabulary", "water"]),
+    ("page", &["advice", "compare", "day", "plan", "tackle", "vocabulary"]),
     (
         "service",
         &[
@@ -76,7 +76,7 @@ const ROOMS: [(&str, &[&str]); 22] = [
 ];
 
 /// What may stand only in some files (or folders, which end in `/`), and why.
-const EDGES: [(&str, &[&str], &str); 16] = [
+const EDGES: [(&str, &[&str], &str); 17] = [
     ("pest::", &["src/syntax/parse.rs"], "one file knows the library of the grammar"),
     ("pest_derive", &["src/syntax/parse.rs"], "one file knows the library of the grammar"),
     ("serde_yaml", &["src/source/yaml.rs"], "one file knows YAML"),
@@ -85,7 +85,8 @@ const EDGES: [(&str, &[&str], &str); 16] = [
     ("solar_positioning", &["src/water/sun.rs"], "one file knows the library of the sun"),
     ("::gpx::", &["src/source/gpx.rs"], "one file knows the library of tracks"),
     ("rustix::", &["src/source/transport.rs"], "one file knows serial lines"),
-    ("plotters::", &["src/page/plot.rs"], "one file knows the library of plots"),
+    ("rand_chacha::", &["src/plan/contest.rs"], "one file draws by chance"),
+    ("plotters::", &["src/page/plot.rs", "src/page/plot/rows.rs"], "only plots know the library of plots"),
     ("maud::", &["src/page/", "src/tackle/draw.rs"], "only pages and drawings know the library of markup"),
     ("differential_equations", &["src/tackle/line.rs"], "one file knows the library of differential equations"),
     ("clap::", &["src/command.rs", "src/command/", "src/main.rs"], "only commands know arguments"),

@@ -10,10 +10,11 @@ use super::{Ending, output};
 use crate::compare::season::Season;
 use crate::compare::{Side, Sides, text};
 use crate::day::log::{self, Log};
+use crate::page::comparison::comparison_page;
 use crate::session::Setting;
 use crate::source::strategies::ENDING;
 use crate::source::water::Water;
-use crate::source::{Fault, Faults};
+use crate::source::{Fault, Faults, files};
 
 /// Compare two strategies on the logs of one or many days.
 #[derive(Debug, Args)]
@@ -31,7 +32,13 @@ pub struct Compare {
     /// Print one JSON document
     #[arg(long)]
     json: bool,
+    /// Write the comparison as a page to look at and to print, with pictures of the first days
+    #[arg(long, value_name = "FILE.html")]
+    report: Option<String>,
 }
+
+/// Days that the page has pictures of.
+const PICTURED: usize = 7;
 
 impl Compare {
     /// Runs the command.
@@ -45,7 +52,8 @@ impl Compare {
         let mut faults = Faults::default();
         let logs: Vec<String> = logs.iter().filter_map(|path| faults.keep(log::find(path))).flatten().collect();
         faults.unless_any(())?;
-        let mut season = Season::new(&sides);
+        let pictured = if self.report.is_some() { PICTURED } else { 0 };
+        let mut season = Season::new(&sides).keeping(pictured);
         let bar = progress(logs.len());
         let zone = setting.zone.clone();
         let read = |path: &String| (shown_path(path), Log::read(path, zone.as_ref()));
@@ -54,7 +62,12 @@ impl Compare {
             true
         });
         bar.finish_and_clear();
+        let days = season.take_days();
         let comparison = season.finish();
+        if let Some(path) = &self.report {
+            files::write(path, &comparison_page(&comparison, &sides, &days))
+                .map_err(|fault| fault.field("--report"))?;
+        }
         if self.json {
             output::json(&comparison);
         } else {

@@ -5,29 +5,54 @@ use std::sync::Arc;
 use clap::Args;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
+use rand::TryRng;
+use rand::rngs::SysRng;
 
 use super::moment::{rods, shown};
 use super::strategies::program;
+use super::watch::zone_text;
 use super::{Ending, output};
 use crate::advice::Shown;
 use crate::advice::text::Layout;
+use crate::day::record::Head;
+use crate::page::contest::contest_page;
 use crate::page::plan::plan_page;
 use crate::plan::ahead::Ahead;
+use crate::plan::contest::{self, BLOCKS, By, Draw, Entrant, contest};
 use crate::plan::{plan, text};
 use crate::session::Setting;
 use crate::source::boat::Boat;
 use crate::source::forecast::Forecast;
+use crate::source::given::literal;
 use crate::source::readings::Readings;
 use crate::source::water::Water;
 use crate::source::{Fault, Faults, files, time};
+use crate::tackle::gear::Rod;
 use crate::tackle::settings::Rods;
+use crate::vocabulary::kind::Kind;
 use crate::vocabulary::time::Instant;
 
 /// Plan a day ahead, hour by hour.
 #[derive(Debug, Args)]
 pub struct Plan {
     /// The strategy, or - for standard input
-    strategy: String,
+    #[arg(required_unless_present = "contest", conflicts_with = "contest")]
+    strategy: Option<String>,
+    /// Draw up a fair contest of two strategies instead, as a sheet to follow
+    #[arg(long, num_args = 2, value_names = ["A", "B"])]
+    contest: Option<Vec<String>>,
+    /// What is drawn: blocks of time, or the rods of the boat
+    #[arg(long, value_enum, default_value_t = DrawnBy::Blocks, requires = "contest")]
+    by: DrawnBy,
+    /// How long a block of the contest is
+    #[arg(long, value_name = "TIME", default_value = "30 min", requires = "contest")]
+    block: String,
+    /// The seed of a contest that was drawn before, to draw the same again
+    #[arg(long, value_name = "N", requires = "contest")]
+    seed: Option<u64>,
+    /// Begin the day's log with the contest's sheet in its head; never over a file that is there
+    #[arg(long, value_name = "FILE", requires = "contest")]
+    log: Option<String>,
     /// The water file: its zone, its place, what it allows
     #[arg(long, value_name = "FILE")]
     water: Option<String>,
@@ -60,6 +85,15 @@ pub struct Plan {
     page: Option<String>,
 }
 
+/// What a contest draws.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
+enum DrawnBy {
+    /// Blocks of time, each for the whole boat
+    Blocks,
+    /// The rods, anew in each block
+    Rods,
+}
+
 /// What the flags describe, read.
 struct Described {
     date: Date,
@@ -69,6 +103,8 @@ struct Described {
     forecast: Option<Forecast>,
     readings: Option<Readings>,
     rods: Option<Rods>,
+    /// The boat's name.
+    boat: Option<String>,
     from: Option<Instant>,
     to: Option<Instant>,
 }
@@ -77,7 +113,10 @@ impl Plan {
     /// Runs the command.
     pub fn run(&self) -> Result<Ending, Faults> {
         self.one_from_standard_input()?;
-        let Some(program) = program(&self.strategy)? else { return Ok(Ending::Failed) };
+        if let Some([a, b]) = self.contest.as_deref() {
+            return self.draw_up(a, b);
+        }
+        let Some(program) = program(self.strategy.as_deref().unwrap_or_default())? else { return Ok(Ending::Failed) };
         let described = self.read()?;
         let ahead = described.ahead(&self.set);
         let span = ahead.span(described.from, described.to)?;
@@ -94,19 +133,81 @@ impl Plan {
         Ok(Ending::Fine)
     }
 
+    /// Draws up a contest.
+    fn draw_up(&self, a: &str, b: &str) -> Result<Ending, Faults> {
+        let block =
+            literal("block", Kind::Duration, Some(BLOCKS), &self.block).map_err(|fault| fault.within("--block"))?;
+        let (Some(program_a), Some(program_b)) = (program(a)?, program(b)?) else { return Ok(Ending::Failed) };
+        let described = self.read()?;
+        let ahead = described.ahead(&self.set);
+        let span = ahead.span(described.from, described.to)?;
+        let rods = match self.by {
+            DrawnBy::Blocks => None,
+            DrawnBy::Rods => Some(self.rods_of(&described)?),
+        };
+        let by = rods.map_or(By::Blocks, By::Rods);
+        let seed = match self.seed {
+            Some(seed) => seed,
+            None => chance()?,
+        };
+        let entrants = [Entrant { file: a, program: &program_a }, Entrant { file: b, program: &program_b }];
+        let [a, b] = entrants;
+        let drawn = contest(a, b, &ahead, span, Draw { by, block, seed }, &described.shown)?;
+        if let Some(path) = &self.log {
+            let head = Head {
+                water: described.shown.lake.as_ref().map(|lake| lake.name.clone()),
+                boat: described.boat.clone(),
+                date: Some(described.date),
+                zone: zone_text(&described.zone, span.from),
+                contest: Some(drawn.sheet.clone()),
+                ..Head::default()
+            };
+            files::write_new(path, &head.text())?;
+        }
+        if let Some(path) = &self.page {
+            files::write(path, &contest_page(&drawn.contest))?;
+        }
+        if self.json {
+            output::json(&drawn.contest);
+        } else {
+            let layout = Layout { width: output::width(), bold: output::colours(), all_readings: false };
+            output::print(&contest::tell(&drawn.contest, layout));
+        }
+        Ok(Ending::Fine)
+    }
+
+    /// The rods that are drawn: those of the boat, as many as the water allows lines.
+    fn rods_of<'d>(&self, described: &'d Described) -> Result<&'d [Rod], Fault> {
+        let Some(rods) = &described.rods else {
+            let fault = Fault::new("rods can be drawn where a boat with rods is named");
+            return Err(fault.help("name its file with `--boat FILE`, or draw `--by blocks`").within("--by"));
+        };
+        match rods.lines.filter(|lines| *lines < rods.rods.len()) {
+            Some(lines) => Err(Fault::new(format!(
+                "the boat has {} rods, and the water allows {lines} lines: it is not said which to leave in",
+                rods.rods.len()
+            ))
+            .help("write a boat file with the rods of that day")
+            .within("--by")),
+            None => Ok(&rods.rods),
+        }
+    }
+
     fn one_from_standard_input(&self) -> Result<(), Fault> {
+        let entrants = self.contest.iter().flatten().map(|path| ("--contest", Some(path)));
         let flags = [
-            ("STRATEGY", Some(&self.strategy)),
+            ("STRATEGY", self.strategy.as_ref()),
             ("--water", self.water.as_ref()),
             ("--forecast", self.forecast.as_ref()),
             ("--boat", self.boat.as_ref()),
             ("--readings", self.readings.as_ref()),
         ];
-        let mut piped = flags.iter().filter(|(_, path)| path.is_some_and(|path| path == files::STANDARD_INPUT));
+        let mut piped = flags
+            .into_iter()
+            .chain(entrants)
+            .filter(|(_, path)| path.is_some_and(|path| path == files::STANDARD_INPUT));
         match (piped.next(), piped.next()) {
-            (Some((flag, _)), Some(_)) => {
-                Err(Fault::new("only one file can be read from standard input").within(*flag))
-            }
+            (Some((flag, _)), Some(_)) => Err(Fault::new("only one file can be read from standard input").within(flag)),
             _ => Ok(()),
         }
     }
@@ -138,7 +239,8 @@ impl Plan {
         let setting = water.as_ref().map(|water| water.setting.clone()).unwrap_or_default();
         let shown = water.map(shown).unwrap_or_default();
         let setting = Arc::new(setting);
-        faults.unless_any(Described { date, zone, setting, shown, forecast, readings, rods, from, to })
+        let boat = boat.map(|boat| boat.name);
+        faults.unless_any(Described { date, zone, setting, shown, forecast, readings, rods, boat, from, to })
     }
 }
 
@@ -153,6 +255,14 @@ impl Described {
             sets,
         }
     }
+}
+
+/// The one place where a contest's seed is left to chance. Short enough to be read out and typed.
+fn chance() -> Result<u64, Fault> {
+    let drawn = SysRng.try_next_u32();
+    drawn.map(u64::from).map_err(|error| {
+        Fault::new(format!("the system gives no chance to draw with: {error}")).help("name a seed with `--seed N`")
+    })
 }
 
 /// A time of day on the day that is planned.

@@ -188,7 +188,7 @@ fn clock() -> (Instant, TimeZone) {
 }
 
 /// A zone as a log's head has it: its name, else its offset at the time.
-fn zone_text(zone: &TimeZone, at: Instant) -> String {
+pub(super) fn zone_text(zone: &TimeZone, at: Instant) -> String {
     zone.iana_name().map_or_else(|| at.zoned(zone).strftime("%:z").to_string(), str::to_owned)
 }
 

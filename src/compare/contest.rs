@@ -23,6 +23,10 @@ use crate::vocabulary::time::Instant;
 /// One unit as it went.
 #[derive(Clone, Debug)]
 pub struct UnitFound {
+    /// From when to when.
+    pub span: (Instant, Instant),
+    /// The one rod that it is of; none is the whole boat.
+    pub rod: Option<String>,
     /// Its class of light and side of the boat, within which the lot was drawn.
     pub stratum: (Option<String>, Option<String>),
     /// Whose it was.
@@ -52,6 +56,8 @@ pub fn day(sides: &Sides, sheet: &Sheet, log: &Log, stands: &[Stand<'_>]) -> Con
     let mut found: Vec<UnitFound> = units
         .iter()
         .map(|unit| UnitFound {
+            span: (unit.from, unit.to),
+            rod: unit.rod.clone(),
             stratum: (unit.light.clone(), unit.side.clone()),
             arm: arm(unit),
             strikes: 0,

@@ -276,16 +276,7 @@ fn judge(program: &Program, call: &Call, id: AspectId, name: &str, run: &Run) ->
     match Called::of(program, call, id) {
         Called::LinesUp => Some(false),
         Called::Nothing => None,
-        Called::Range(from, to) => {
-            let ran = match name {
-                "depth" => run.depth,
-                "speed" => run.speed,
-                "size" => run.size,
-                "setback" => run.setback,
-                _ => None,
-            };
-            ran.map(|ran| (from..=to).contains(&ran))
-        }
+        Called::Range(from, to) => run.measure(name).map(|ran| (from..=to).contains(&ran)),
         Called::Words(words) => {
             let ran = run.words.get(name)?;
             Some(words.iter().any(|word| same_word(word, ran)))

@@ -1,8 +1,9 @@
 //! A comparison in words, for a terminal.
 
-use super::tested::{CellSaid, Contrast};
+use super::differ::TippedIn;
+use super::tested::{CellSaid, Contrast, Rate};
 use super::words::{figure, p_value};
-use super::{Comparison, SideSaid};
+use super::{AgreementSaid, Comparison, SideSaid};
 use crate::advice::By;
 use crate::day::replay::text::{clock, place};
 
@@ -20,6 +21,16 @@ pub fn tell(comparison: &Comparison, width: usize) -> String {
     page.text
 }
 
+/// How many days of when, and how long lines were in.
+pub fn what_was_compared(comparison: &Comparison) -> String {
+    let days = if comparison.days == 1 { "1 day".to_owned() } else { format!("{} days", comparison.days) };
+    let date = |at: &Option<String>| at.as_deref().and_then(|at| at.split('T').next()).unwrap_or("").to_owned();
+    let (from, to) = (date(&comparison.from), date(&comparison.to));
+    let dates = if from == to { from } else { format!("{from} to {to}") };
+    let dates = if dates.is_empty() { dates } else { format!(", {dates}") };
+    format!("{days}{dates}, {} h with lines in", figure(comparison.lines_in_hours))
+}
+
 /// The strategies' names are long; cells are told by letters.
 pub fn within(cell: &str) -> &'static str {
     match cell {
@@ -30,6 +41,9 @@ pub fn within(cell: &str) -> &'static str {
         _ => "not said",
     }
 }
+
+/// Most pairs of rules that are told; the document has more.
+const MOST_PAIRS: usize = 8;
 
 struct Page {
     width: usize,
@@ -57,29 +71,20 @@ impl Page {
         for (letter, side) in [("A", &comparison.a), ("B", &comparison.b)] {
             self.paragraph(&format!("{letter}  "), "   ", &side_name(side));
         }
-        let days = if comparison.days == 1 { "1 day".to_owned() } else { format!("{} days", comparison.days) };
-        let date = |at: &Option<String>| at.as_deref().and_then(|at| at.split('T').next()).unwrap_or("").to_owned();
-        let (from, to) = (date(&comparison.from), date(&comparison.to));
-        let dates = if from == to { from } else { format!("{from} to {to}") };
-        let dates = if dates.is_empty() { dates } else { format!(", {dates}") };
-        self.line(&format!("{days}{dates}, {} h with lines in", figure(comparison.lines_in_hours)));
+        self.line(&what_was_compared(comparison));
     }
 
     fn differences(&mut self, comparison: &Comparison) {
         let found = &comparison.differences;
         self.title("WHERE THEY DIFFER");
-        let share = |agree: f64, differ: f64| match agree + differ {
-            all if all > 0.0 => format!("{:.0} %", 100.0 * agree / all),
-            _ => "-".to_owned(),
-        };
         self.line("                      the same    otherwise");
-        let mut row = |name: &str, agree: f64, differ: f64| {
-            let of = share(agree, differ);
-            self.line(&format!("  {name:<16}{:>8} h {of:>5}{:>8} h", figure(agree), figure(differ)));
+        let mut row = |name: &str, time: &AgreementSaid| {
+            let (agree, differ) = (figure(time.agree_hours), figure(time.differ_hours));
+            self.line(&format!("  {name:<16}{agree:>8} h {:>5}{differ:>8} h", share(time)));
         };
-        row("whole tactic", found.whole.agree_hours, found.whole.differ_hours);
+        row("whole tactic", &found.whole);
         for aspect in &found.aspects {
-            row(&aspect.aspect, aspect.time.agree_hours, aspect.time.differ_hours);
+            row(&aspect.aspect, &aspect.time);
         }
         for (letter, list) in [("A", &found.only_a), ("B", &found.only_b)] {
             if !list.is_empty() {
@@ -89,7 +94,7 @@ impl Page {
         if !found.pairs.is_empty() {
             self.line("");
             self.line("  The rules that cost most agreement:");
-            for pair in &found.pairs {
+            for pair in found.pairs.iter().take(MOST_PAIRS) {
                 let text = format!("{}: A {}; B {}", pair.aspect, by(pair.a.as_ref()), by(pair.b.as_ref()));
                 self.paragraph(&format!("  {:>6} h  ", figure(pair.hours)), "            ", &text);
             }
@@ -102,10 +107,7 @@ impl Page {
                 let text = format!("{}: A {}, B {}", stretch.aspect, stretch.a.printed, stretch.b.printed);
                 self.paragraph(&time, "                  ", &text);
                 for tipped in &stretch.tipped {
-                    let letter = tipped.strategy.to_uppercase();
-                    let by: Vec<&str> = tipped.by.iter().map(|tip| tip.printed.as_str()).collect();
-                    let by = if by.is_empty() { "time alone".to_owned() } else { by.join("; ") };
-                    self.paragraph("                  ", "                    ", &format!("{letter} changed by {by}"));
+                    self.paragraph("                  ", "                    ", &changed_by(tipped));
                 }
             }
         }
@@ -134,10 +136,7 @@ impl Page {
     }
 
     fn cell(&mut self, cell: &CellSaid) {
-        let rate = match (cell.strikes.per_hour, cell.strikes.low, cell.strikes.high) {
-            (Some(rate), Some(low), Some(high)) => format!("{} ({} to {})", figure(rate), figure(low), figure(high)),
-            _ => "-".to_owned(),
-        };
+        let rate = rate(&cell.strikes);
         let (name, hours) = (within(cell.within), figure(cell.rod_hours));
         self.line(&format!("    {name:<12}{hours:>10}{:>9}  {rate:<25}{:>6}", cell.strikes.count, cell.landed.count));
     }
@@ -157,6 +156,24 @@ impl Page {
     }
 }
 
+/// Events an hour with their interval.
+pub fn rate(rate: &Rate) -> String {
+    match (rate.per_hour, rate.low, rate.high) {
+        (Some(per_hour), Some(low), Some(high)) => {
+            format!("{} ({} to {})", figure(per_hour), figure(low), figure(high))
+        }
+        _ => "-".to_owned(),
+    }
+}
+
+/// The time that agrees as a share of all.
+pub fn share(time: &AgreementSaid) -> String {
+    match time.agree_hours + time.differ_hours {
+        all if all > 0.0 => format!("{:.0} %", 100.0 * time.agree_hours / all),
+        _ => "-".to_owned(),
+    }
+}
+
 /// A strategy with its file, the lets that were changed, and the readings that it does not have.
 pub fn side_name(side: &SideSaid) -> String {
     let lets = if side.lets.is_empty() { String::new() } else { format!(", with {}", side.lets.join(", ")) };
@@ -164,6 +181,13 @@ pub fn side_name(side: &SideSaid) -> String {
     let passed_over =
         if names.is_empty() { String::new() } else { format!("; without the log's {}", names.join(", ")) };
     format!("{} ({}{lets}{passed_over})", side.strategy, side.file)
+}
+
+/// What tipped a strategy's call.
+pub fn changed_by(tipped: &TippedIn) -> String {
+    let by: Vec<&str> = tipped.by.iter().map(|tip| tip.printed.as_str()).collect();
+    let by = if by.is_empty() { "time alone".to_owned() } else { by.join("; ") };
+    format!("{} changed by {by}", tipped.strategy.to_uppercase())
 }
 
 /// Who decided; nobody is none.

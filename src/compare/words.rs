@@ -14,14 +14,14 @@ pub fn proof(comparison: &Comparison, clumping: Option<Clumping>) -> Vec<String>
         Some(whole) => words.extend(of_the_fish(whole, days)),
         None => words.push(format!("{days} can't tell the two apart.")),
     }
+    let mut lot =
+        "In these figures nothing was drawn by lot: the hour, the light and the place in which rods ran within one \
+                   call or the other may explain any difference. The rates by light show some of that."
+            .to_owned();
     if comparison.contest.is_none() {
-        words.push(
-            "Nothing was drawn by lot: the hour, the light and the place in which rods ran within one call or the other \
-             may explain any difference. The rates by light show some of that. A fair contest (`plan --contest`) settles \
-             it."
-                .to_owned(),
-        );
+        lot.push_str(" A fair contest (`leadsman plan --contest`) can settle it.");
     }
+    words.push(lot);
     if let Some(clumping) = clumping.filter(|clumping| clumping.index > 1.0 && clumping.p < 0.05) {
         words.push(format!(
             "Strikes come in clumps: over half hours their variance is {} times their mean. The intervals are too short.",

@@ -146,6 +146,18 @@ impl Run {
         MEASURES.into_iter().find(|(name, ..)| *name == key).map(|(_, kind, ..)| kind)
     }
 
+    /// The measure that is written under a key; none where there is none.
+    pub fn measure(&self, key: &str) -> Option<i64> {
+        match key {
+            "depth" => self.depth,
+            "speed" => self.speed,
+            "size" => self.size,
+            "setback" => self.setback,
+            "out" => self.out,
+            _ => None,
+        }
+    }
+
     /// Takes one key in. The fault's column counts in the text.
     pub fn set(&mut self, key: &str, text: &str) -> Result<(), Fault> {
         if let Some(word) = WORDS.into_iter().find(|word| *word == key) {
@@ -517,8 +529,10 @@ impl Keys<'_> {
             let help = format!("write for instance `{key}: {{surface: 54 °F, marks: yes}}`");
             return Err(fault.help(help).at(node.spot()).field(self.field(key)));
         };
+        let field = self.field(key);
+        let path = |name: &str| [field.as_str(), ".", name].concat();
         let given = entries.iter().map(|(name, value)| GivenText {
-            path: format!("{}.{}", self.field(key), name.text),
+            path: path(&name.text),
             name: name.clone(),
             value: value.clone(),
         });

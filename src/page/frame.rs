@@ -52,6 +52,20 @@ pub fn table(heads: &[&str], rows: &[Vec<String>]) -> Markup {
     }
 }
 
+/// A table of long texts, whose rows become blocks where there is no room beside each other.
+pub fn stacked_table(heads: &[&str], rows: &[Vec<String>]) -> Markup {
+    html! {
+        table.stacked {
+            thead { tr { @for head in heads { th scope="col" { (head) } } } }
+            tbody {
+                @for row in rows {
+                    tr { @for (head, cell) in heads.iter().zip(row) { td data-head=(head) { (cell) } } }
+                }
+            }
+        }
+    }
+}
+
 /// The stylesheet. No quotes stand in it that HTML would have to escape.
 const STYLE: &str = "
 :root { color-scheme: light dark;
@@ -74,6 +88,7 @@ li { margin: .2rem 0; }
 .caution { border-left: .35rem solid var(--alert); background: var(--alert-paper); padding: .4rem .6rem; }
 .call { background: var(--panel); padding: .6rem .8rem; margin: .75rem 0; border-radius: .3rem; }
 .call h3 { margin-top: 0; }
+.run { display: inline-block; min-width: 1.6em; text-align: center; border: 2px solid var(--text); font-size: 1.4rem; }
 .up { color: var(--alert); font-size: 1.4rem; font-weight: 700; }
 dl { display: grid; grid-template-columns: max-content 1fr; gap: .1rem .8rem; margin: .35rem 0; }
 dt { color: var(--soft); }
@@ -82,14 +97,31 @@ dd small { font-weight: 400; }
 .wide { overflow-x: auto; }
 table { border-collapse: collapse; font-size: 1rem; font-variant-numeric: tabular-nums; }
 th, td { text-align: left; padding: .25rem .7rem .25rem 0; border-bottom: 1px solid var(--rule); vertical-align: top; }
+@media (max-width: 30rem) { table { font-size: .9rem; } th, td { padding-right: .4rem; } }
 figure { margin: 1rem 0; max-width: 34rem; }
 figure svg { display: block; width: 100%; height: auto; }
 .key { white-space: nowrap; margin-right: .9rem; }
-.key i { display: inline-block; width: .9em; height: .9em; margin-right: .3em; vertical-align: -.1em; }
+svg.swatch, figure svg.swatch { display: inline-block; width: 1.6em; height: 1em; margin-right: .3em; vertical-align: -.15em; }
+.first li { font-size: 1.35rem; line-height: 1.35; margin: .6rem 0; }
+.pair { display: flex; flex-wrap: wrap; gap: 0 1.5rem; align-items: center; }
+.pair > figure { flex: 1 1 20rem; margin: .5rem 0; } .pair > .wide { flex: 1 1 24rem; min-width: 0; }
+.pair td, .pair th { white-space: nowrap; }
+main:has(.pair) { max-width: 62rem; } main:has(.pair) :is(p, li) { max-width: 44rem; }
+.stacked { width: 100%; } .stacked td { overflow-wrap: break-word; } .stacked td:first-child { white-space: nowrap; }
+.stacked td:last-child { min-width: 12rem; }
+@media (max-width: 44rem) {
+  .stacked, .stacked tbody, .stacked tr, .stacked td { display: block; }
+  .stacked thead { display: none; }
+  .stacked tr { border-bottom: 1px solid var(--rule); padding: .4rem 0; }
+  .stacked td { border: 0; padding: .1rem 0; }
+  .stacked td:empty { display: none; }
+  .stacked td:first-child { font-weight: 700; } .stacked td:first-child::before { display: none; }
+  .stacked td::before { content: attr(data-head); font-weight: 700; margin-right: .5em; }
+}
 @media print {
   :root { --paper: #ffffff; --panel: #ffffff; --text: #000000; --soft: #222222; --rule: #888888; --shade: #dddddd;
     --first: #0b57a4; --second: #a84300; --third: #1c6b3c; --mark: #b00020; --alert: #000000; --alert-paper: #ffffff; }
-  body { font-size: 10.5pt; } main { max-width: none; padding: 0; }
+  body { font-size: 10.5pt; } .first li { font-size: 13pt; } main { max-width: none; padding: 0; }
   .call { border: 1px solid var(--rule); } .call, figure, tr { break-inside: avoid; } h2, h3 { break-after: avoid; }
 }
 ";

@@ -6,9 +6,9 @@ use super::frame::{caution, list, page, section, table};
 use super::plot::{Axis, Band, Ink, Line, Plot, Shade};
 use crate::advice::quantity::Value;
 use crate::advice::text::{by_name, by_place};
-use crate::advice::{AspectAdvice, By};
+use crate::advice::{AspectAdvice, By, LakeAdvice};
 use crate::plan::text::{headline, hours, rung_line, strongest, sun, when};
-use crate::plan::{Call, Plan, Planned};
+use crate::plan::{Call, CautionPlan, Plan, Planned, StandingPlan};
 use crate::tackle::settings::Settings;
 use crate::vocabulary::time::Instant;
 
@@ -33,8 +33,8 @@ pub fn plan_page(planned: &Planned) -> String {
         @if let Some(source) = plan.forecast.as_ref().and_then(|forecast| forecast.source.as_ref()) {
             p.soft { "Forecast: " (source) "." }
         }
-        (lake(plan))
-        (on_the_water(plan))
+        (lake(plan.lake.as_ref()))
+        (on_the_water(&plan.standing_cautions))
     };
     page(&format!("{}, {}", plan.strategy, plan.date), &body)
 }
@@ -87,7 +87,6 @@ fn plots(planned: &Planned) -> Markup {
     night.extend(sun("sunset").filter(|at| *at < axis.to).map(|from| Shade { from, to: axis.to }));
     let shaded = !night.is_empty();
     let called = |aspect: &str| bands(planned, aspect);
-    let told = |name: &str| steps(planned, name);
     let mut plots: Vec<Markup> = Vec::new();
     for (aspect, title, downwards) in [("depth", "Depth called", true), ("speed", "Speed called", false)] {
         let (bands, unit) = called(aspect);
@@ -107,9 +106,8 @@ fn plots(planned: &Planned) -> Markup {
         }
     }
     for (name, title) in [("wind", "Wind"), ("waves", "Waves"), ("cloud", "Clouds"), ("air", "Air")] {
-        let (stretches, unit, origin) = told(name);
-        let Some(unit) = unit else { continue };
-        let estimated = if origin == "estimated" { " (estimated)" } else { "" };
+        let Some(Course { stretches, unit, estimated }) = course(planned, name) else { continue };
+        let estimated = if estimated { " (estimated)" } else { "" };
         let title = format!("{title}{estimated}, {unit}");
         let mut plot = Plot::new(name, &title, "What is expected over the hours of the day.", &axis);
         plot.from_zero = name != "air";
@@ -136,36 +134,45 @@ fn bands(planned: &Planned, aspect: &str) -> (Vec<Band>, Option<&'static str>) {
     (bands.collect(), unit)
 }
 
-/// A reading hour by hour, as stretches of steps; its unit, and how it is come by.
-fn steps(planned: &Planned, name: &str) -> (Vec<Vec<(Instant, f64)>>, Option<&'static str>, &'static str) {
-    let (mut unit, mut origin) = (None, "given");
-    let mut stretches: Vec<Vec<(Instant, f64)>> = vec![Vec::new()];
+/// A reading hour by hour.
+struct Course {
+    /// Stretches of steps, parted where it is not known.
+    stretches: Vec<Vec<(Instant, f64)>>,
+    unit: &'static str,
+    estimated: bool,
+}
+
+/// A reading hour by hour; none where it is known at no hour.
+fn course(planned: &Planned, name: &str) -> Option<Course> {
+    let mut course: Option<Course> = None;
+    let mut gap = true;
     for (span, hour) in planned.hours.iter().zip(&planned.plan.hours) {
         let reading = hour.readings.iter().find(|reading| reading.name == name);
-        match reading.and_then(|reading| Some((reading.origin, reading.value.as_ref()?))) {
-            Some((of, Value::Quantity(value, its))) => {
-                (unit, origin) = (Some(*its), of);
-                if let Some(stretch) = stretches.last_mut() {
-                    stretch.extend([(span.from, *value), (span.to, *value)]);
-                }
-            }
-            _ => stretches.push(Vec::new()),
+        let value = reading.and_then(|reading| reading.value.as_ref());
+        let (Some(reading), Some(Value::Quantity(value, unit))) = (reading, value) else {
+            gap = true;
+            continue;
+        };
+        let course = course.get_or_insert(Course { stretches: Vec::new(), unit, estimated: false });
+        course.estimated |= reading.origin == "estimated";
+        if std::mem::take(&mut gap) {
+            course.stretches.push(Vec::new());
         }
+        course.stretches.iter_mut().next_back().into_iter().for_each(|stretch| {
+            stretch.extend([(span.from, *value), (span.to, *value)]);
+        });
     }
-    stretches.retain(|stretch| !stretch.is_empty());
-    (stretches, unit, origin)
+    course
 }
 
 fn a_call(call: &Call, plan: &Plan) -> Markup {
     html! {
         div.call {
             h3 { (hours(&call.hours)) }
-            @for standing in &call.standing_cautions { (caution(&html! { (standing.caution.text) })) }
-            @for said in &call.cautions {
-                @if !all_day(&plan.cautions.iter().filter(|all| all.said == said.said).map(|all| &all.hours).collect::<Vec<_>>(), plan) {
-                    (caution(&html! { (said.said.text) }))
-                }
+            @for standing in call.standing_cautions.iter().filter(|standing| !plan.reached_all_day(standing.caution.about)) {
+                (caution(&html! { (standing.caution.text) }))
             }
+            @for said in call.cautions.iter().filter(|said| !all_day(said, plan)) { (caution(&html! { (said.said.text) })) }
             @if call.lines_up.is_empty() {
                 dl { @for aspect in &call.tactic { dt { (aspect.name) } dd { (value(aspect)) } } }
                 (why(call))
@@ -179,8 +186,9 @@ fn a_call(call: &Call, plan: &Plan) -> Markup {
     }
 }
 
-fn all_day(lists: &[&Vec<crate::plan::ahead::Hours>], plan: &Plan) -> bool {
-    lists.iter().any(|hours| matches!(hours.as_slice(), [one] if *one == plan.hours_planned))
+/// Whether a caution is given all day, and so said on top.
+fn all_day(said: &CautionPlan, plan: &Plan) -> bool {
+    plan.cautions.iter().any(|whole| whole.said == said.said && plan.is_all_day(&whole.hours))
 }
 
 fn value(aspect: &AspectAdvice) -> Markup {
@@ -215,15 +223,20 @@ fn why(call: &Call) -> Markup {
 }
 
 fn settings(rods: &Settings) -> Markup {
-    let rows: Vec<Vec<String>> = rods.rows().into_iter().map(Vec::from).collect();
+    // A number stays with its unit on a narrow page.
+    let row = |[rod, on, numbers @ ..]: [String; 5]| -> Vec<String> {
+        [rod, on].into_iter().chain(numbers.map(|number| number.replace(' ', "\u{a0}"))).collect()
+    };
+    let rows: Vec<Vec<String>> = rods.rows().into_iter().map(row).collect();
     html! {
         (table(&["rod", "what is on it", "out", "depth", "behind"], &rows))
         @for given in &rods.given_up { p.soft { "Given up: " (given) } }
     }
 }
 
-fn lake(plan: &Plan) -> Markup {
-    let Some(lake) = &plan.lake else { return html! {} };
+/// What the lake allows.
+pub(super) fn lake(lake: Option<&LakeAdvice>) -> Markup {
+    let Some(lake) = lake else { return html! {} };
     let checked = lake.checked.as_deref().map_or_else(|| "not dated".to_owned(), |date| format!("checked {date}"));
     let body = html! {
         (list(&lake.rules))
@@ -232,8 +245,9 @@ fn lake(plan: &Plan) -> Markup {
     section(&format!("{} ({checked})", lake.name), &body)
 }
 
-fn on_the_water(plan: &Plan) -> Markup {
-    let cautions = plan.standing_cautions.iter().map(|standing| &standing.caution);
+/// The standing cautions whose figures are not reached, and where all figures come from.
+pub(super) fn on_the_water(standing: &[StandingPlan]) -> Markup {
+    let cautions = standing.iter().map(|standing| &standing.caution);
     let mut sources: Vec<String> = Vec::new();
     for caution in cautions.clone().filter(|caution| caution.limit.is_some()) {
         let source = format!("{} ({})", caution.source, caution.date);

@@ -1,13 +1,19 @@
-//! Plots over a day: a reading as a line, a called range as a band, what happened as marks; drawn by plotters.
+//! Plots over a day: a reading as a line, a called range as a band, what happened as marks; drawn by plotters. Rows of
+//! bars and intervals are in [`rows`], what stands beside a plot to explain it in [`key`].
 //!
 //! Times are the horizontal axis of every plot, so that plots of one day stand below each other hour for hour. A plot is
 //! drawn 400 units wide, which is about the width of a phone, with type that is readable there. plotters writes fixed
 //! colours; each [`Ink`] has one that is then replaced by its variable of the page's stylesheet.
 
+pub mod key;
+pub mod rows;
+
 use jiff::tz::TimeZone;
 use maud::{Markup, PreEscaped, html};
 use plotters::coord::ranged1d::{DefaultFormatting, KeyPointHint};
 use plotters::prelude::*;
+
+use key::{Swatch, keys};
 
 use crate::vocabulary::quantity::{HOUR, SECOND};
 use crate::vocabulary::time::{Instant, clock};
@@ -29,10 +35,13 @@ pub enum Ink {
     Third,
     /// What happened: strikes.
     Mark,
+    /// The page itself, to leave something empty.
+    Paper,
 }
 
 impl Ink {
-    const ALL: [Ink; 7] = [Ink::Text, Ink::Rule, Ink::Shade, Ink::First, Ink::Second, Ink::Third, Ink::Mark];
+    const ALL: [Ink; 8] =
+        [Ink::Text, Ink::Rule, Ink::Shade, Ink::First, Ink::Second, Ink::Third, Ink::Mark, Ink::Paper];
 
     /// Its variable of the stylesheet.
     pub fn variable(self) -> &'static str {
@@ -44,12 +53,18 @@ impl Ink {
             Ink::Second => "var(--second)",
             Ink::Third => "var(--third)",
             Ink::Mark => "var(--mark)",
+            Ink::Paper => "var(--paper)",
         }
     }
 
     /// The colour that stands for it until the plot is drawn.
     fn colour(self) -> RGBColor {
-        RGBColor(1, 2, self as u8)
+        self.patterned(Pattern::Solid)
+    }
+
+    /// The same for a line with a pattern.
+    fn patterned(self, pattern: Pattern) -> RGBColor {
+        RGBColor(1, 2 + pattern as u8, self as u8)
     }
 }
 
@@ -62,6 +77,25 @@ pub struct Axis {
     pub to: Instant,
     /// The zone of its hours.
     pub zone: TimeZone,
+}
+
+impl Axis {
+    /// The hours at which the axis is named: so many that they do not touch.
+    fn whole_hours(&self) -> Vec<f64> {
+        let hours = self.to.since(self.from) as f64 / HOUR as f64;
+        let step = [1, 2, 3, 4, 6].into_iter().find(|step| hours / f64::from(*step) <= 6.0).unwrap_or(12);
+        let step = i64::from(step) * HOUR;
+        let into = clock(self.from, &self.zone).rem_euclid(step);
+        let first = if into == 0 { 0 } else { step - into };
+        let all = (0..48).map(|number| (first + number * step) as f64 / HOUR as f64);
+        all.take_while(|hour| *hour <= hours).collect()
+    }
+
+    /// An hour of the axis as a time of day.
+    fn clock(&self, hour: f64) -> String {
+        let seconds = libm::round(hour * 3600.0) as i64;
+        self.from.after(seconds * SECOND).zoned(&self.zone).strftime("%H:%M").to_string()
+    }
 }
 
 /// A reading over time: stretches of points, each from the one before; a gap parts stretches.
@@ -101,6 +135,71 @@ pub struct Shade {
     pub to: Instant,
 }
 
+/// How far a shade covers what is under it, from the lightest to the darkest.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Depth {
+    /// A breath.
+    Light,
+    /// Half.
+    Middle,
+    /// All of it.
+    Full,
+}
+
+impl Depth {
+    /// The share of the shade's colour.
+    fn share(self) -> f64 {
+        match self {
+            Depth::Light => 0.5,
+            Depth::Middle => 0.75,
+            Depth::Full => 1.0,
+        }
+    }
+}
+
+/// How a line is broken up, so that lines of one colour can be told apart.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Pattern {
+    /// Not at all.
+    Solid,
+    /// In dashes.
+    Dashes,
+    /// In dots.
+    Dots,
+    /// In dashes and dots by turns.
+    DashDot,
+    /// In long dashes.
+    LongDashes,
+}
+
+impl Pattern {
+    /// All of them, in the order in which they are used.
+    pub const ALL: [Pattern; 5] =
+        [Pattern::Solid, Pattern::Dashes, Pattern::Dots, Pattern::DashDot, Pattern::LongDashes];
+
+    /// The lengths of stroke and gap, as SVG has them.
+    fn dashes(self) -> Option<&'static str> {
+        match self {
+            Pattern::Solid => None,
+            Pattern::Dashes => Some("7 4"),
+            Pattern::Dots => Some("2 3"),
+            Pattern::DashDot => Some("8 3 2 3"),
+            Pattern::LongDashes => Some("14 4"),
+        }
+    }
+}
+
+/// A value that is told from others of its ink by its pattern, such as what a rod ran.
+#[derive(Clone, Debug)]
+pub struct Track {
+    /// Its stretches.
+    pub stretches: Vec<Vec<(Instant, f64)>>,
+    /// Its colour.
+    pub ink: Ink,
+    /// Its pattern.
+    pub pattern: Pattern,
+}
+
 /// The form of a mark.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Form {
@@ -110,6 +209,10 @@ pub enum Form {
     Triangle,
     /// A cross.
     Cross,
+    /// A small disc: one of the readings that a line goes through.
+    Dot,
+    /// A circle, empty.
+    Ring,
 }
 
 /// One thing that happened.
@@ -142,14 +245,18 @@ pub struct Plot<'a> {
     pub from_zero: bool,
     /// Shaded stretches.
     pub shades: Vec<Shade>,
+    /// Stretches that are shaded less or more.
+    pub graded: Vec<(Shade, Depth)>,
     /// Bands.
     pub bands: Vec<Band>,
     /// Lines.
     pub lines: Vec<Line>,
+    /// Lines in patterns.
+    pub tracks: Vec<Track>,
     /// Marks.
     pub marks: Vec<Mark>,
-    /// What the colours mean, where that needs to be said.
-    pub key: Vec<(Ink, String)>,
+    /// What colours and forms mean, where that needs to be said.
+    pub key: Vec<(Swatch, String)>,
 }
 
 impl<'a> Plot<'a> {
@@ -163,8 +270,10 @@ impl<'a> Plot<'a> {
             downwards: false,
             from_zero: false,
             shades: Vec::new(),
+            graded: Vec::new(),
             bands: Vec::new(),
             lines: Vec::new(),
+            tracks: Vec::new(),
             marks: Vec::new(),
             key: Vec::new(),
         }
@@ -172,25 +281,17 @@ impl<'a> Plot<'a> {
 
     /// The plot as a figure of a page; in words alone where there is nothing that can be drawn.
     pub fn figure(&self) -> Markup {
-        let drawing = self.values().and_then(|(low, high)| self.draw(low, high));
-        html! {
-            figure {
-                figcaption { strong { (self.title) } " " (keys(&self.key)) }
-                @match drawing {
-                    Some(drawing) => (drawing),
-                    None => p.soft { "Nothing of this is known." },
-                }
-            }
-        }
+        figure(self.title, &self.key, self.values().and_then(|(low, high)| self.draw(low, high)))
     }
 
     /// The least and greatest value that is shown.
     fn values(&self) -> Option<(f64, f64)> {
         let bands = self.bands.iter().flat_map(|band| [band.low, band.high]);
         let lines = self.lines.iter().flat_map(|line| line.stretches.iter().flatten().map(|(_, value)| *value));
+        let tracks = self.tracks.iter().flat_map(|track| track.stretches.iter().flatten().map(|(_, value)| *value));
         let marks = self.marks.iter().map(|mark| mark.value);
         let zero = self.from_zero.then_some(0.0);
-        let all = bands.chain(lines).chain(marks).filter(|value| value.is_finite());
+        let all = bands.chain(lines).chain(tracks).chain(marks).filter(|value| value.is_finite());
         let mut ends: Option<(f64, f64)> = None;
         for value in all {
             let (low, high) = ends.unwrap_or((value, value));
@@ -202,22 +303,7 @@ impl<'a> Plot<'a> {
     fn draw(&self, low: f64, high: f64) -> Option<Markup> {
         let mut svg = String::new();
         self.draw_into(&mut svg, low, high).ok()?;
-        // The opening tag is the page's own, with what a reader of screens needs.
-        let inside = svg.split_once('>')?.1.rsplit_once("</svg>")?.0;
-        let mut inside = inside.to_owned();
-        for ink in Ink::ALL {
-            let RGBColor(red, green, blue) = ink.colour();
-            inside =
-                inside.replace(&format!("\"#{red:02X}{green:02X}{blue:02X}\""), &format!("\"{}\"", ink.variable()));
-        }
-        let (title, description) = (format!("{}-title", self.id), format!("{}-description", self.id));
-        Some(html! {
-            svg viewBox=(format!("0 0 {WIDTH} {HEIGHT}")) role="img" aria-labelledby=(format!("{title} {description}")) {
-                title id=(title) { (self.title) }
-                desc id=(description) { (self.description) }
-                (PreEscaped(inside))
-            }
-        })
+        drawing(self.id, self.title, self.description, HEIGHT, &svg)
     }
 
     fn draw_into(&self, svg: &mut String, low: f64, high: f64) -> Result<(), Box<dyn std::error::Error>> {
@@ -231,18 +317,22 @@ impl<'a> Plot<'a> {
         let decimals = decimals(&ticks);
         let mut chart = ChartBuilder::on(&area)
             .margin_top(10)
-            .margin_right(14)
+            .margin_right(22)
             .margin_left(2)
             .x_label_area_size(30)
             .y_label_area_size(44)
             .build_cartesian_2d(
-                Scale { ends: (0.0, hours), named: self.whole_hours() },
+                Scale { ends: (0.0, hours), named: self.axis.whole_hours() },
                 Scale { ends, named: ticks },
             )?;
         let shade = Ink::Shade.colour().filled();
         chart.draw_series(
             self.shades.iter().map(|s| Rectangle::new([(within(s.from), bottom), (within(s.to), top)], shade)),
         )?;
+        for (stretch, depth) in &self.graded {
+            let corners = [(within(stretch.from), bottom), (within(stretch.to), top)];
+            chart.draw_series([Rectangle::new(corners, Ink::Shade.colour().mix(depth.share()).filled())])?;
+        }
         let label = ("sans-serif", TYPE).into_font().color(&Ink::Text.colour());
         chart
             .configure_mesh()
@@ -252,21 +342,35 @@ impl<'a> Plot<'a> {
             .label_style(label)
             .x_labels(24)
             .y_labels(8)
-            .x_label_formatter(&|hour| self.clock(*hour))
+            .x_label_formatter(&|hour| self.axis.clock(*hour))
             .y_label_formatter(&|value| format!("{value:.decimals$}"))
             .draw()?;
-        for band in &self.bands {
-            let corners = [(within(band.from), band.low), (within(band.to), band.high)];
-            let colour = band.ink.colour();
-            if band.filled {
-                chart.draw_series([Rectangle::new(corners, colour.mix(0.35).filled())])?;
+        for run in runs(&self.bands, self.axis) {
+            let Some(first) = run.first() else { continue };
+            let upper = run.iter().flat_map(|band| [(within(band.from), band.high), (within(band.to), band.high)]);
+            let lower = run.iter().rev().flat_map(|band| [(within(band.to), band.low), (within(band.from), band.low)]);
+            let mut outline: Vec<(f64, f64)> = upper.chain(lower).collect();
+            let colour = first.ink.colour();
+            if first.filled {
+                chart.draw_series([Polygon::new(outline.clone(), colour.mix(0.35).filled())])?;
             }
-            chart.draw_series([Rectangle::new(corners, colour.stroke_width(2))])?;
+            outline.extend(outline.first().copied());
+            chart.draw_series([PathElement::new(outline, colour.stroke_width(2))])?;
         }
         for line in &self.lines {
-            for stretch in &line.stretches {
+            for stretch in thinned(&line.stretches, self.axis) {
+                if let [(at, value)] = stretch.as_slice() {
+                    chart.draw_series([Circle::new((within(*at), *value), 3, line.ink.colour().filled())])?;
+                }
                 let points = stretch.iter().map(|(at, value)| (within(*at), *value));
                 chart.draw_series(LineSeries::new(points, line.ink.colour().stroke_width(3)))?;
+            }
+        }
+        for track in &self.tracks {
+            for stretch in thinned(&track.stretches, self.axis) {
+                let points = stretch.iter().map(|(at, value)| (within(*at), *value));
+                let colour = track.ink.patterned(track.pattern);
+                chart.draw_series(LineSeries::new(points, colour.stroke_width(2)))?;
             }
         }
         for mark in self.marks.iter().filter(|mark| mark.at >= self.axis.from && mark.at <= self.axis.to) {
@@ -274,28 +378,13 @@ impl<'a> Plot<'a> {
             match mark.form {
                 Form::Disc => chart.draw_series([Circle::new(at, 5, colour.filled())])?,
                 Form::Triangle => chart.draw_series([TriangleMarker::new(at, 6, colour.filled())])?,
-                Form::Cross => chart.draw_series([Cross::new(at, 5, colour.stroke_width(2))])?,
+                Form::Cross => chart.draw_series([Cross::new(at, 5, colour.stroke_width(3))])?,
+                Form::Dot => chart.draw_series([Circle::new(at, 3, colour.filled())])?,
+                Form::Ring => chart.draw_series([Circle::new(at, 6, colour.stroke_width(3))])?,
             };
         }
         area.present()?;
         Ok(())
-    }
-
-    /// The hours at which the axis is named: so many that they do not touch.
-    fn whole_hours(&self) -> Vec<f64> {
-        let hours = self.axis.to.since(self.axis.from) as f64 / HOUR as f64;
-        let step = [1, 2, 3, 4, 6].into_iter().find(|step| hours / f64::from(*step) <= 6.0).unwrap_or(12);
-        let step = i64::from(step) * HOUR;
-        let into = clock(self.axis.from, &self.axis.zone).rem_euclid(step);
-        let first = if into == 0 { 0 } else { step - into };
-        let all = (0..48).map(|number| (first + number * step) as f64 / HOUR as f64);
-        all.take_while(|hour| *hour <= hours).collect()
-    }
-
-    /// An hour of the axis as a time of day.
-    fn clock(&self, hour: f64) -> String {
-        let seconds = libm::round(hour * 3600.0) as i64;
-        self.axis.from.after(seconds * SECOND).zoned(&self.axis.zone).strftime("%H:%M").to_string()
     }
 }
 
@@ -324,16 +413,112 @@ impl Ranged for Scale {
     }
 }
 
+/// A figure of a page: a title with its key over a drawing; in words alone where there is nothing that can be drawn.
+fn figure(title: &str, key: &[(Swatch, String)], drawing: Option<Markup>) -> Markup {
+    html! {
+        figure {
+            figcaption { strong { (title) } " " (keys(key)) }
+            @match drawing {
+                Some(drawing) => (drawing),
+                None => p.soft { "Nothing of this is known." },
+            }
+        }
+    }
+}
+
+/// What plotters drew, as a part of a page: with title and description for whoever can't see it, in the page's colours.
+fn drawing(id: &str, title: &str, description: &str, height: u32, svg: &str) -> Option<Markup> {
+    // The opening tag is the page's own, with what a reader of screens needs.
+    let mut inside = svg.split_once('>')?.1.rsplit_once("</svg>")?.0.to_owned();
+    for ink in Ink::ALL {
+        for pattern in Pattern::ALL {
+            let RGBColor(red, green, blue) = ink.patterned(pattern);
+            let dashes = pattern.dashes().map_or_else(String::new, |dashes| format!(" stroke-dasharray=\"{dashes}\""));
+            let drawn = format!("\"{}\"{dashes}", ink.variable());
+            inside = inside.replace(&format!("\"#{red:02X}{green:02X}{blue:02X}\""), &drawn);
+        }
+    }
+    let (title_id, description_id) = (format!("{id}-title"), format!("{id}-description"));
+    Some(html! {
+        svg viewBox=(format!("0 0 {WIDTH} {height}")) role="img" aria-labelledby=(format!("{title_id} {description_id}")) {
+            title id=(title_id) { (title) }
+            desc id=(description_id) { (description) }
+            (PreEscaped(inside))
+        }
+    })
+}
+
+/// Parts of the time of a plot of which nobody sees more than one thing each.
+const PARTS: i64 = 100;
+
+/// Lines of no more points than can be seen: of each part of the time the first, the least, the greatest and the last.
+fn thinned(stretches: &[Vec<(Instant, f64)>], axis: &Axis) -> Vec<Vec<(Instant, f64)>> {
+    let points: usize = stretches.iter().map(Vec::len).sum();
+    if points <= 4 * PARTS as usize {
+        return stretches.to_vec();
+    }
+    let part = |at: Instant| at.since(axis.from) / (axis.to.since(axis.from) / PARTS).max(1);
+    let all: Vec<(usize, Instant, f64)> =
+        (0..).zip(stretches).flat_map(|(of, points)| points.iter().map(move |(at, value)| (of, *at, *value))).collect();
+    let mut thin: Vec<Vec<(Instant, f64)>> = Vec::new();
+    let mut stretch = None;
+    for bucket in all.chunk_by(|a, b| part(a.1) == part(b.1)) {
+        let of_all = |better: fn(f64, f64) -> bool| {
+            let ends = (0..bucket.len()).zip(bucket);
+            ends.fold(None, |best: Option<(usize, f64)>, (place, (_, _, value))| match best {
+                Some((_, found)) if !better(*value, found) => best,
+                _ => Some((place, *value)),
+            })
+        };
+        let mut places = vec![0, bucket.len().saturating_sub(1)];
+        places.extend(of_all(|value, found| value < found).map(|(place, _)| place));
+        places.extend(of_all(|value, found| value > found).map(|(place, _)| place));
+        places.sort_unstable();
+        places.dedup();
+        for (of, at, value) in places.into_iter().filter_map(|place| bucket.get(place)) {
+            if stretch != Some(*of) {
+                thin.push(Vec::new());
+                stretch = Some(*of);
+            }
+            if let Some(line) = thin.last_mut() {
+                line.push((*at, *value));
+            }
+        }
+    }
+    thin
+}
+
+/// Bands that touch in time and value, together, each to be drawn as one; what is too short to be seen goes with what
+/// stood before it.
+fn runs(bands: &[Band], axis: &Axis) -> Vec<Vec<Band>> {
+    let least = axis.to.since(axis.from) / (2 * PARTS);
+    let mut runs: Vec<Vec<Band>> = Vec::new();
+    for band in bands.iter().filter(|band| band.low.is_finite() && band.high.is_finite()) {
+        if let Some(run) = runs.last_mut()
+            && let Some(last) = run.last_mut()
+            && (last.ink, last.filled) == (band.ink, band.filled)
+            && last.from <= band.from
+        {
+            let same = last.to == band.from && (last.low, last.high) == (band.low, band.high);
+            if same || band.to.since(last.from) < least {
+                last.to = last.to.max(band.to);
+                continue;
+            }
+            if last.to == band.from && last.low <= band.high && band.low <= last.high {
+                run.push(band.clone());
+                continue;
+            }
+        }
+        runs.push(vec![band.clone()]);
+    }
+    runs
+}
+
 /// About as wide as a phone, so that type keeps its size there.
 const WIDTH: u32 = 400;
 const HEIGHT: u32 = 190;
 /// plotters writes type smaller than it is asked for, by this library's own factor of 1.24.
 const TYPE: u32 = 20;
-
-/// What colours mean, beside a plot.
-pub fn keys(key: &[(Ink, String)]) -> Markup {
-    html! { @for (ink, name) in key { span.key { i style=(format!("background:{}", ink.variable())) {} (name) } " " } }
-}
 
 /// Round values from at or below the least to at or above the greatest, about four steps.
 fn ticks(low: f64, high: f64) -> Vec<f64> {
@@ -372,8 +557,39 @@ mod tests {
         let zone = TimeZone::fixed(jiff::tz::offset(-7));
         let from = Instant::of("2026-05-15T04:36:00-07:00".parse().expect("a time"));
         let axis = Axis { from, to: from.after(16 * HOUR), zone };
-        let plot = Plot::new("x", "x", "x", &axis);
-        let named: Vec<String> = plot.whole_hours().into_iter().map(|hour| plot.clock(hour)).collect();
+        let named: Vec<String> = axis.whole_hours().into_iter().map(|hour| axis.clock(hour)).collect();
         assert_eq!(named, ["06:00", "09:00", "12:00", "15:00", "18:00"]);
+    }
+    fn a_day() -> Axis {
+        Axis { from: Instant(0), to: Instant(10 * HOUR), zone: TimeZone::UTC }
+    }
+
+    #[test]
+    fn thin_lines_keep_their_extremes_and_gaps() {
+        let point = |number: i64| (Instant(number * SECOND), if number == 12_345 { 99.0 } else { 5.0 });
+        let line: Vec<(Instant, f64)> = (0..36_000).map(point).collect();
+        let (before, after) = line.split_at(20_000);
+        let thin = thinned(&[before.to_vec(), after.to_vec()], &a_day());
+        assert_eq!(thin.len(), 2);
+        assert!(thin.iter().map(Vec::len).sum::<usize>() <= 404);
+        assert!(thin[0].contains(&point(12_345)));
+        assert_eq!((thin[0].first(), thin[1].last()), (before.first(), after.last()));
+    }
+
+    #[test]
+    fn bands_that_touch_are_one_and_short_ones_do_not_multiply() {
+        let band = |from: i64, to: i64, low: f64| Band {
+            from: Instant(from * SECOND),
+            to: Instant(to * SECOND),
+            low,
+            high: low + 5.0,
+            ink: Ink::First,
+            filled: true,
+        };
+        let touching = [band(0, 3600, 1.0), band(3600, 7200, 3.0), band(7200, 9000, 20.0), band(12_000, 15_000, 20.0)];
+        let lengths: Vec<usize> = runs(&touching, &a_day()).iter().map(Vec::len).collect();
+        assert_eq!(lengths, [2, 1, 1]);
+        let flicker: Vec<Band> = (0..36_000).map(|at| band(at, at + 1, (at % 2) as f64)).collect();
+        assert!(runs(&flicker, &a_day()).iter().map(Vec::len).sum::<usize>() <= 402);
     }
 }

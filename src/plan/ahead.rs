@@ -17,7 +17,7 @@ use crate::source::given::Names;
 use crate::source::readings::Readings;
 use crate::source::{Fault, Faults};
 use crate::vocabulary::catalogue::{GoodFor, Known};
-use crate::vocabulary::quantity::MINUTE;
+use crate::vocabulary::quantity::{HOUR, MINUTE};
 use crate::vocabulary::time::{Instant, clock, end_of_day, to_the_second};
 use crate::water::sun::{Always, Events, civil_twilight};
 
@@ -183,9 +183,14 @@ impl Ahead<'_> {
         for moment in self.readings.iter().flat_map(|readings| readings.moments.iter()) {
             let file = self.readings.map_or("", |readings| readings.file.as_str());
             let Some(events) = faults.keep(names.moment(file, moment)) else { continue };
-            if moment.at <= begins { before.push((moment.at, events)) } else { later += 1 }
+            if moment.at <= begins {
+                before.push((moment.at, events.into_iter().filter(is_of_the_water).collect()));
+            } else {
+                later += 1;
+            }
         }
         let sets = faults.keep(names.sets(self.sets)).unwrap_or_default();
+        faults.keep(self.forecast_is_for(spans));
         faults.unless_any(())?;
         let held = self.held(&before, &mut left_out);
         if later > 0 {
@@ -201,6 +206,27 @@ impl Ahead<'_> {
         }
         assumptions.extend(left_out);
         Ok(Expected { sessions, assumptions })
+    }
+
+    /// That the forecast has an hour of the day that is planned, or one shortly before.
+    fn forecast_is_for(&self, spans: &[Span]) -> Result<(), Fault> {
+        let (Some(forecast), Some(first), Some(last)) = (self.forecast, spans.first(), spans.last()) else {
+            return Ok(());
+        };
+        if forecast.hours.iter().any(|hour| hour.at < last.to && hour.at >= first.from.after(-HOUR)) {
+            return Ok(());
+        }
+        let time = |at: Instant| at.zoned(&self.zone).strftime("%Y-%m-%d %H:%M").to_string();
+        let ends = [forecast.hours.first(), forecast.hours.last()]
+            .map(|hour| hour.map_or_else(String::new, |hour| time(hour.at)));
+        let [from, to] = ends;
+        Err(Fault::new(format!("the forecast is of another time: its hours run from {from} to {to}"))
+            .help(format!(
+                "the plan runs from {} to {}; take the forecast of that day",
+                time(first.from),
+                time(last.to)
+            ))
+            .within(&forecast.file))
     }
 
     fn session(
@@ -271,6 +297,17 @@ impl Ahead<'_> {
             held.push(Held { reading, at, events, words });
         }
         held
+    }
+}
+
+/// Whether an event says something about the water or the weather, and not about how the fishing went: a plan begins
+/// with lines just in.
+fn is_of_the_water(event: &Event) -> bool {
+    match event {
+        Event::Give(GivenTarget::Known(known), _) => !matches!(known, Known::Strikeless | Known::LinesIn),
+        Event::Give(GivenTarget::Call(known, ..), _) => *known != Known::Strikes,
+        Event::Strike | Event::Rung(..) => false,
+        _ => true,
     }
 }
 

@@ -4,9 +4,9 @@
 
 use super::ahead::Hours;
 use super::{Call, LadderPlan, Plan, RungPlan};
-use crate::advice::By;
 use crate::advice::readings::BesideReading;
 use crate::advice::text::{Layout, Page, by_name, by_place};
+use crate::advice::{By, LakeAdvice};
 use crate::vocabulary::print::System;
 
 /// Says a plan in words.
@@ -45,12 +45,17 @@ struct Told<'p> {
 
 /// The water, the day and its hours: `Ossel Water, Friday 15 May 2026, 04:38 to 20:33`.
 pub fn headline(plan: &Plan) -> String {
-    let water = plan.lake.as_ref().map(|lake| format!("{}, ", lake.name)).unwrap_or_default();
-    let date = match plan.date.parse::<jiff::civil::Date>() {
+    day(plan.lake.as_ref(), &plan.date, &plan.hours_planned)
+}
+
+/// A day on a water.
+pub(super) fn day(lake: Option<&LakeAdvice>, date: &str, planned: &Hours) -> String {
+    let water = lake.map(|lake| format!("{}, ", lake.name)).unwrap_or_default();
+    let date = match date.parse::<jiff::civil::Date>() {
         Ok(date) => date.strftime("%A %-d %B %Y").to_string(),
-        Err(_) => plan.date.clone(),
+        Err(_) => date.to_owned(),
     };
-    format!("{water}{date}, {}", hours(&plan.hours_planned))
+    format!("{water}{date}, {}", hours(planned))
 }
 
 /// `06:00 to 09:00`.
@@ -61,7 +66,7 @@ pub fn hours(hours: &Hours) -> String {
 /// Several stretches: `06:00 to 09:00, 12:00 to 14:00`; `all day` where they are the whole of the plan.
 pub fn when(list: &[Hours], plan: &Plan) -> String {
     match list {
-        [one] if *one == plan.hours_planned => "all day".to_owned(),
+        list if plan.is_all_day(list) => "all day".to_owned(),
         list => list.iter().map(hours).collect::<Vec<_>>().join(", "),
     }
 }
@@ -140,8 +145,8 @@ fn not_known(page: &mut Page, plan: &Plan) {
 fn stretch<'p>(page: &mut Page, call: &'p Call, plan: &Plan, system: System, told: &mut Told<'p>) {
     page.title(&hours(&call.hours));
     // What stands all day is said on top.
-    let all_day = |hours: &[Hours]| matches!(hours, [one] if *one == plan.hours_planned);
-    for standing in &call.standing_cautions {
+    let all_day = |hours: &[Hours]| plan.is_all_day(hours);
+    for standing in call.standing_cautions.iter().filter(|standing| !plan.reached_all_day(standing.caution.about)) {
         page.paragraph("! ", "  ", &format!("{}: {}", of_call(&standing.reached_in, call), standing.caution.text));
     }
     for caution in &call.cautions {

@@ -1,7 +1,7 @@
 //! Files and standard input, read whole and never past a bound.
 
 use std::fs::File;
-use std::io::{ErrorKind, Read};
+use std::io::{ErrorKind, Read, Write};
 use std::path::Path;
 
 use super::Fault;
@@ -60,11 +60,57 @@ pub fn is_there(path: &str) -> bool {
     Path::new(path).metadata().is_ok_and(|about| about.is_file() && about.len() > 0)
 }
 
-/// Writes a file anew.
+/// Writes a file anew: beside the old one, and then in its place, so that nobody finds half of it.
 ///
-/// Errors: it can't be written.
+/// Errors: it can't be written; what was there before is left as it was.
 pub fn write(path: &str, text: &str) -> Result<(), Fault> {
-    std::fs::write(path, text).map_err(|error| Fault::new(format!("this can't be written: {error}")).within(path))
+    // A link keeps its place; what it leads to is replaced.
+    let target = std::fs::canonicalize(path).unwrap_or_else(|_| path.into());
+    let written = match std::fs::metadata(&target) {
+        Ok(about) if about.is_dir() => Err(ErrorKind::IsADirectory.into()),
+        // A pipe or a device is written to as it is.
+        Ok(about) if !about.is_file() => std::fs::write(&target, text),
+        _ => replace(&target, text),
+    };
+    written.map_err(|error| {
+        let fault = match error.kind() {
+            ErrorKind::NotFound => Fault::new(format!("{} can't be written: there is no such folder", shown(path))),
+            ErrorKind::IsADirectory => Fault::new(format!("{} is a folder, not a file", shown(path))),
+            ErrorKind::PermissionDenied => Fault::new(format!("{} may not be written", shown(path))),
+            _ => Fault::new(format!("{} can't be written: {error}", shown(path))),
+        };
+        fault.within(path)
+    })
+}
+
+fn replace(path: &Path, text: &str) -> std::io::Result<()> {
+    let mut beside = path.as_os_str().to_owned();
+    beside.push(format!(".{}.new", std::process::id()));
+    let write = || {
+        let mut new = File::create(&beside)?;
+        new.write_all(text.as_bytes())?;
+        new.sync_all()?;
+        if let Ok(old) = std::fs::metadata(path) {
+            std::fs::set_permissions(&beside, old.permissions())?;
+        }
+        std::fs::rename(&beside, path)
+    };
+    write().inspect_err(|_| {
+        let _ = std::fs::remove_file(&beside);
+    })
+}
+
+/// Writes a file that is not there yet.
+///
+/// Errors: it is there already, or it can't be written.
+pub fn write_new(path: &str, text: &str) -> Result<(), Fault> {
+    let mut file = File::create_new(path).map_err(|error| match error.kind() {
+        ErrorKind::AlreadyExists => {
+            Fault::new("this file is there already, and nothing is written over it").help("name another").within(path)
+        }
+        _ => Fault::new(format!("this can't be written: {error}")).within(path),
+    })?;
+    file.write_all(text.as_bytes()).map_err(|error| Fault::new(format!("this can't be written: {error}")).within(path))
 }
 
 /// How a path is shown in messages.

@@ -344,6 +344,9 @@ fn begins_a_table(text: &str) -> bool {
 
 /// The rows of a table, without empty ones; each cell with its place.
 fn table(text: &str) -> Result<Vec<Vec<Written>>, Fault> {
+    // Some spreadsheets name what parts the cells in a line of its own, which counts as a line.
+    let unnamed = text.strip_prefix("sep=").and_then(|rest| rest.split_once('\n')).map(|(_, rest)| format!("\n{rest}"));
+    let text = unnamed.as_deref().unwrap_or(text);
     let first = text.lines().find(|line| !line.trim().is_empty()).unwrap_or_default();
     let between = BETWEEN.into_iter().find(|between| first.contains(*between)).unwrap_or(',');
     let mut reader = csv::ReaderBuilder::new();

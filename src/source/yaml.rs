@@ -261,6 +261,13 @@ fn parse(text: &str, bounds: Bounds) -> Result<Vec<(Written, Node)>, Fault> {
         return Err(Fault::new(format!("a file of this kind has at most {} bytes ({mib} MiB)", bounds.bytes)));
     }
     refuse_control_characters(text)?;
+    match plain_lines(text, bounds) {
+        Some(entries) => Ok(entries),
+        None => parse_events(text, bounds),
+    }
+}
+
+fn parse_events(text: &str, bounds: Bounds) -> Result<Vec<(Written, Node)>, Fault> {
     let mut events = Parser::new_from_str(text).keep_tags(true);
     let cursor = Cursor { rest: text, passed: 0 };
     let mut builder = Builder { cursor, open: Vec::new(), done: None, nodes: 0, most: bounds.nodes };
@@ -288,6 +295,16 @@ fn parse(text: &str, bounds: Bounds) -> Result<Vec<(Written, Node)>, Fault> {
 
 /// Refuses characters that no file of data has: what is no letter, mark or end of a line.
 pub fn refuse_control_characters(text: &str) -> Result<(), Fault> {
+    // One look at all bytes first: hardly any text has one.
+    let (mut before, mut suspect) = (0, false);
+    for byte in text.bytes() {
+        let low = byte < b' ' && byte != b'\n' && byte != b'\t';
+        suspect |= low || byte == 0x7f || (before == 0xc2 && (0x80..0xa0).contains(&byte));
+        before = byte;
+    }
+    if !suspect {
+        return Ok(());
+    }
     let lines = text.split('\n').zip(1u32..);
     for (line, number) in lines {
         let line = line.strip_suffix('\r').unwrap_or(line);
@@ -331,6 +348,177 @@ impl Cursor<'_> {
             return Some(0);
         }
         self.rest.strip_prefix(['"', '\''])?.starts_with(text).then_some(1)
+    }
+}
+
+// What needs no parser: a list of mappings in braces, one a line, as a log of thousands of lines is written. What is
+// written in any other way is left to the parser, and both give the same.
+
+/// The keys and values of a text whose last key has a list of plain lines; none where the text is anything else.
+fn plain_lines(text: &str, bounds: Bounds) -> Option<Vec<(Written, Node)>> {
+    let first = if text.starts_with("- {") { 0 } else { text.find("\n- {")? + 1 };
+    let line_of = |at: usize| u32::try_from(newlines(text.get(..at)?)).ok()?.checked_add(1);
+    // The key stands right above, but for lines that say nothing.
+    let mut begins = first;
+    let key = loop {
+        let above = text.get(..begins)?.strip_suffix('\n')?;
+        begins = above.rfind('\n').map_or(0, |at| at + 1);
+        let line = above.get(begins..)?.trim_end_matches('\r');
+        if !line.is_empty() && !line.starts_with('#') {
+            break line;
+        }
+    };
+    let before = text.get(..begins)?;
+    let name = key.strip_suffix(':').filter(|name| !name.is_empty() && name.bytes().all(|b| b.is_ascii_lowercase()))?;
+    // A head that ends its document, or begins one; a text that runs over lines until something ends it.
+    let is_odd = |line: &str| line.starts_with(['.', '-', '%']) || line.contains(['|', '>']);
+    if name == "null" || before.lines().any(is_odd) {
+        return None;
+    }
+    let mut entries = match before.lines().all(|line| line.is_empty() || line.starts_with('#')) {
+        true => Vec::new(),
+        false => parse_events(before, bounds).ok()?,
+    };
+    // In braces the first key stands further in.
+    let is_block = entries.first().is_none_or(|(key, _)| key.spot.column == 1);
+    if !is_block || entries.iter().any(|(key, _)| key.text == name) {
+        return None;
+    }
+    let (line, begins) = (line_of(before.len())?, line_of(first)?);
+    let mut lines = PlainLines { nodes: 2 * entries.len() + 2, most: bounds.nodes };
+    let items = lines.list(text.get(first..)?, begins)?;
+    let list = Node::List(items, Spot { line: begins, column: 3 });
+    entries.push((Written::placed(name.to_owned(), Spot { line, column: 1 }, Some(0)), list));
+    // What the head holds more deeply is counted too low, by far less than this.
+    (lines.nodes + before.len() <= bounds.nodes).then_some(entries)
+}
+
+fn newlines(text: &str) -> usize {
+    text.bytes().filter(|byte| *byte == b'\n').count()
+}
+
+struct PlainLines {
+    nodes: usize,
+    most: usize,
+}
+
+/// A line that is read from front to back, and the column that is next.
+struct Line<'t> {
+    rest: &'t str,
+    spot: Spot,
+}
+
+impl<'t> Line<'t> {
+    fn skip(&mut self, text: &str) -> Option<()> {
+        self.rest = self.rest.strip_prefix(text)?;
+        // Only ASCII is skipped.
+        self.spot.column += u32::try_from(text.len()).ok()?;
+        Some(())
+    }
+
+    /// A text without quotes, or in double ones, up to what may follow it.
+    fn written(&mut self) -> Option<Written> {
+        let spot = self.spot;
+        if let Some(inside) = self.rest.strip_prefix('"') {
+            return self.quoted(inside);
+        }
+        let plain = |c: char| {
+            c.is_ascii_alphanumeric()
+                || matches!(c, ' ' | '.' | '/' | '_' | '%' | '(' | ')' | '-' | '+' | '°')
+                || (!c.is_ascii() && c.is_alphabetic())
+        };
+        let ends = self.rest.find(|c| !plain(c))?;
+        let (text, rest) = self.rest.split_at_checked(ends)?;
+        let begins_well = text.starts_with(|c: char| c.is_alphanumeric());
+        if !begins_well || text.ends_with(' ') || text.eq_ignore_ascii_case("null") {
+            return None;
+        }
+        self.rest = rest;
+        self.spot.column += characters(text)?;
+        Some(Written::placed(text.to_owned(), spot, Some(0)))
+    }
+
+    /// A text in double quotes, of which the first was passed.
+    fn quoted(&mut self, inside: &'t str) -> Option<Written> {
+        let spot = self.spot;
+        let mut text = String::new();
+        let mut rest = inside;
+        loop {
+            let ends = rest.find(['"', '\\', '\t'])?;
+            text.push_str(rest.get(..ends)?);
+            rest = rest.get(ends..)?;
+            if let Some(after) = rest.strip_prefix('"') {
+                let whole = inside.get(..inside.len() - rest.len())?;
+                // As the parser's cursor sees it.
+                let lead = match self.rest.starts_with(&text) {
+                    true => Some(0),
+                    false => inside.starts_with(&text).then_some(1),
+                };
+                (self.rest, self.spot.column) = (after, self.spot.column + characters(whole)? + 2);
+                return Some(Written::placed(text, spot, lead));
+            }
+            // Of the escapes those that a log is written with.
+            let escaped = rest.strip_prefix('\\')?.chars().next().filter(|c| matches!(c, '"' | '\\'))?;
+            text.push(escaped);
+            rest = rest.get(2..)?;
+        }
+    }
+}
+
+fn characters(text: &str) -> Option<u32> {
+    let count = if text.is_ascii() { text.len() } else { text.chars().count() };
+    u32::try_from(count).ok()
+}
+
+impl PlainLines {
+    fn list(&mut self, text: &str, begins: u32) -> Option<Vec<Node>> {
+        let mut items = Vec::with_capacity(text.len() / 64);
+        for (line, number) in text.split('\n').zip(begins..) {
+            let line = line.strip_suffix('\r').unwrap_or(line);
+            if line.is_empty() || line.starts_with('#') {
+                continue;
+            }
+            let mut line = Line { rest: line, spot: Spot { line: number, column: 1 } };
+            line.skip("- ")?;
+            items.push(self.map(&mut line, 0)?);
+            if !line.rest.is_empty() {
+                return None;
+            }
+        }
+        Some(items)
+    }
+
+    fn map(&mut self, line: &mut Line<'_>, depth: usize) -> Option<Node> {
+        /// Longest key that a parser of YAML takes without looking for its end.
+        const MOST_KEY: usize = 200;
+        let spot = line.spot;
+        line.skip("{")?;
+        let mut entries: Vec<(Written, Node)> = Vec::with_capacity(4);
+        self.nodes += 1;
+        loop {
+            let key =
+                line.written().filter(|key| !key.text.is_empty() && key.text.len() < MOST_KEY && key.text != "<<")?;
+            if entries.iter().any(|(other, _)| other.text == key.text) {
+                return None;
+            }
+            line.skip(": ")?;
+            let value = match line.rest.starts_with('{') {
+                true if depth == 0 => self.map(line, depth + 1)?,
+                true => return None,
+                false => Node::Text(line.written()?),
+            };
+            self.nodes += 2;
+            // Beyond this the parser says so; and keys are compared with each other.
+            if self.nodes > self.most || entries.len() > 100 {
+                return None;
+            }
+            entries.push((key, value));
+            if line.skip(", ").is_some() {
+                continue;
+            }
+            line.skip("}")?;
+            return Some(Node::Map(entries, spot));
+        }
     }
 }
 
@@ -579,6 +767,67 @@ mod tests {
         assert_eq!(place("two.three"), Some((2, 14)));
         assert_eq!(place("five[1].six"), Some((5, 10)));
         assert_eq!(place("five[2]"), None);
+    }
+
+    /// Lines that look plain and are not, and those that are.
+    const PIECES: [&str; 34] = [
+        "date: 2026-05-14\n",
+        "# a\n",
+        "\n",
+        "a: \"x\n",
+        "a: {b: 1,\n",
+        "{a: 1}\n",
+        "...\n",
+        "---\n",
+        "a: |\n",
+        "  x\n",
+        "events:\n",
+        "events: \n",
+        "evénts:\n",
+        "- {at: \"06:02\", lines: in}\n",
+        "- {at: 06:02, lines: in}\n",
+        "- {\"at\": \"ö: {#\", m: {\"surface\": \"54 °F\", b: 2 ft}}\n",
+        "- {at: x, at: y}\n",
+        "- {at: null}\n",
+        "- {at: ~}\n",
+        "- {at: [a]}\n",
+        "- {at: \"a\\\"b\"}\n",
+        "- {a: 1} # x\n",
+        "- {a: 1}\r\n",
+        "- {a: b }\n",
+        "- {a: &x b}\n",
+        "- {a: {b: {c: d}}}\n",
+        "- {}\n",
+        "- {\"\": a}\n",
+        "- {depth_of(62 °F): -3 ft}\n",
+        "- {a: \"\"}\n",
+        "-  {a: b}\n",
+        " - {a: b}\n",
+        "- {a: b}",
+        "- {a: \"a\\\"b\\\\ö\", b: \"\\\\\", c: \"\\\"\"}\n",
+    ];
+
+    proptest::proptest! {
+        #[test]
+        fn plain_lines_are_what_the_parser_makes_of_them(
+            head in proptest::collection::vec(0..PIECES.len(), 0..4), tail in proptest::collection::vec(11..PIECES.len(), 0..5), key: bool,
+        ) {
+            let text = |pieces: &[usize]| pieces.iter().map(|piece| PIECES[*piece]).collect::<String>();
+            let text = format!("{}{}{}", text(&head), if key { "events:\n" } else { "" }, text(&tail));
+            if let Some(entries) = plain_lines(&text, USUAL) {
+                proptest::prop_assert_eq!(Ok(entries), parse_events(&text, USUAL), "{}", text);
+            }
+        }
+    }
+
+    #[test]
+    fn the_lines_of_a_log_are_plain() {
+        let log = "# a day\ndate: 2026-05-14\n\nevents:\n# morning\n- {at: \"06:02\", rod: port, depth: 20 ft}\n\
+                   - {at: \"06:03\", measured: {\"surface\": \"54.1 °F\", wind: 8 mph}}\n# cut short: - {at\n- {\"at\": \"07:00\", note: \"a: \\\"b\"}\n";
+        assert!(plain_lines(log, USUAL).is_some());
+        assert_eq!(plain_lines(log, USUAL), parse_events(log, USUAL).ok());
+        let crlf = log.replace('\n', "\r\n");
+        assert_eq!(plain_lines(&crlf, USUAL).unwrap_or_default(), parse_events(&crlf, USUAL).unwrap_or_default());
     }
 
     #[test]

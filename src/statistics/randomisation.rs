@@ -17,7 +17,7 @@ use super::tails::hypergeometric;
 
 /// Probabilities under this are dropped.
 const DROPPED: f64 = 1e-30;
-/// How many additions a design may take, and how many numbers it may hold at once.
+/// How many steps a design may take, and how many numbers it may hold at once.
 const MOST_WORK: usize = 200_000_000;
 const MOST_CELLS: usize = 8_000_000;
 
@@ -43,12 +43,27 @@ pub struct Randomisation {
     pub smallest: f64,
 }
 
-impl Randomisation {
-    /// Whether this design could have shown a difference at a level, such as 0.05.
-    pub fn could_show(&self, level: f64) -> bool {
-        // 1 in 20 is 0.05 but for rounding.
-        self.smallest <= level * (1.0 + 1e-9)
+/// Whether a p reaches a level, such as 0.05: 1 in 20 does, though rounding may put it a last digit over.
+pub fn reaches(p: f64, level: f64) -> bool {
+    p <= level * (1.0 + 1e-9)
+}
+
+/// The smallest two-sided p that a design can give, whatever bites: twice the probability of a single assignment. Each
+/// stratum by all its units and how many of them are drawn for the first arm.
+pub fn smallest_of(design: &[(usize, usize)]) -> f64 {
+    let mut one = 1.0_f64;
+    for (units, drawn) in design {
+        let second = units.saturating_sub(*drawn);
+        let (less, more) = (second.min(units - second), second.max(units - second));
+        // One over the binomial coefficient, factor by factor.
+        for at in 1..=less {
+            one *= at as f64 / (more as f64 + at as f64);
+            if one < f64::MIN_POSITIVE {
+                return f64::MIN_POSITIVE;
+            }
+        }
     }
+    (2.0 * one).min(1.0)
 }
 
 /// The exact randomisation test of a design in which the units of each stratum were drawn completely at random.
@@ -105,8 +120,8 @@ struct Row {
 }
 
 impl Row {
-    /// Adds another row times a weight, so many sums further on.
-    fn add(&mut self, other: &Row, weight: f64, by: u64) -> Result<(), Refused> {
+    /// Adds another row times a weight, so many sums further on. Says by how many numbers the row grew.
+    fn add(&mut self, other: &Row, weight: f64, by: u64, work: &mut usize) -> Result<usize, Refused> {
         let from = other.from + by;
         if self.mass.is_empty() {
             self.from = from;
@@ -114,6 +129,8 @@ impl Row {
         let to = (from + other.mass.len() as u64).max(self.from + self.mass.len() as u64);
         let first = from.min(self.from);
         let length = usize::try_from(to - first).ok().filter(|length| *length <= MOST_CELLS).ok_or(Refused::Design)?;
+        let growth = length - self.mass.len();
+        spend(work, if first < self.from { length } else { growth } + other.mass.len())?;
         let (before, skip) = ((self.from - first) as usize, (from - first) as usize);
         if before > 0 {
             self.mass.splice(0..0, std::iter::repeat_n(0.0, before));
@@ -123,7 +140,7 @@ impl Row {
         for (to, mass) in self.mass.iter_mut().skip(skip).zip(&other.mass) {
             *to += weight * mass;
         }
-        Ok(())
+        Ok(growth)
     }
 
     /// Drops what is too small at either end, and says how much that was.
@@ -167,6 +184,7 @@ impl Sums {
         let mut rows = vec![Row { from: 0, mass: vec![1.0] }];
         for (count, units) in groups {
             let mut next = vec![Row::default(); (rows.len() + units).min(slots + 1)];
+            let mut cells = 0;
             for (drawn, row) in rows.iter().enumerate().filter(|(_, row)| !row.mass.is_empty()) {
                 let whole = row.whole();
                 for (more, target) in next.iter_mut().skip(drawn).enumerate().take(units + 1) {
@@ -177,21 +195,19 @@ impl Sums {
                         dropped += weight * whole;
                         continue;
                     }
-                    spend(work, row.mass.len())?;
-                    target.add(row, weight, count.saturating_mul(more as u64))?;
+                    cells += target.add(row, weight, count.saturating_mul(more as u64), work)?;
+                    if cells > MOST_CELLS {
+                        return Err(Refused::Design);
+                    }
                 }
             }
             dropped += next.iter_mut().map(Row::trim).sum::<f64>();
-            if next.iter().map(|row| row.mass.len()).sum::<usize>() > MOST_CELLS {
-                return Err(Refused::Design);
-            }
             left -= units;
             rows = next;
         }
         let mut sums = Row::default();
         for (drawn, row) in rows.iter().enumerate().filter(|(_, row)| !row.mass.is_empty()) {
-            spend(work, row.mass.len())?;
-            sums.add(row, 1.0, last * (slots - drawn) as u64)?;
+            sums.add(row, 1.0, last * (slots - drawn) as u64, work)?;
         }
         dropped += sums.trim();
         Ok(Self { least, most, from: sums.from + common * slots as u64, mass: sums.mass, dropped })
@@ -200,11 +216,10 @@ impl Sums {
     /// Both together.
     fn and(&self, other: &Self, work: &mut usize) -> Result<Self, Refused> {
         let (long, short) = if self.mass.len() >= other.mass.len() { (self, other) } else { (other, self) };
-        spend(work, long.mass.len().saturating_mul(short.mass.len()))?;
         let mut sums = Row::default();
         let row = Row { from: long.from, mass: long.mass.clone() };
         for (at, mass) in short.mass.iter().enumerate().filter(|(_, mass)| **mass > 0.0) {
-            sums.add(&row, *mass, short.from + at as u64)?;
+            sums.add(&row, *mass, short.from + at as u64, work)?;
         }
         let dropped = sums.trim() + self.dropped + other.dropped;
         let (least, most) = (self.least + other.least, self.most + other.most);

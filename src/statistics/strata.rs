@@ -108,9 +108,14 @@ impl Stratum {
         Self { first: self.all - self.first, all: self.all, exposures: (self.exposures.1, self.exposures.0) }
     }
 
-    /// How far so many events are from those expected, squared, by their variance.
+    /// How many more so many events are than those expected.
+    fn over(&self, events: f64, share: Share) -> f64 {
+        events * share.rest - (self.all - events) * share.of
+    }
+
+    /// How far they are from those, squared, by their variance.
     fn distance(&self, events: f64, share: Share) -> f64 {
-        let difference = events * share.rest - (self.all - events) * share.of;
+        let difference = self.over(events, share);
         difference * difference / (self.all * share.of * share.rest)
     }
 }
@@ -131,9 +136,11 @@ pub fn homogeneity(strata: &[(Tally, Tally)]) -> Option<Homogeneity> {
     if informative.len() < 2 || firsts <= 0.0 || firsts >= all {
         return None;
     }
+    // The events seen over those expected, each stratum by what keeps its digits where a share is nearly one.
     let too_few = |logarithm: f64| {
         let ratio = libm::exp(logarithm);
-        informative.iter().map(|stratum| stratum.all * stratum.share(ratio).of).sum::<f64>() < firsts
+        let over = |stratum: &Stratum| stratum.over(stratum.first, stratum.share(ratio));
+        informative.iter().map(over).sum::<f64>() > 0.0
     };
     // Exposures as unlike as can be and as many events as can be lie within 60 of an even ratio.
     let ratio = libm::exp(crossing(-80.0, 80.0, too_few).1);

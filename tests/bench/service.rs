@@ -64,6 +64,13 @@ impl LeadsmanService for Same {
     async fn advise_trip(&self, _: Request<Streaming<v1::AdviseTripRequest>>) -> Answer<Self::AdviseTripStream> {
         Ok(Response::new(tokio_stream::empty()))
     }
+    type CompareStrategiesStream = tokio_stream::Empty<Result<v1::CompareStrategiesResponse, Status>>;
+    async fn compare_strategies(
+        &self,
+        _: Request<Streaming<v1::CompareStrategiesRequest>>,
+    ) -> Answer<Self::CompareStrategiesStream> {
+        Ok(Response::new(tokio_stream::empty()))
+    }
 }
 
 fn question() -> v1::AdviseRequest {

@@ -78,6 +78,11 @@ impl Replayed {
         let mut before: Option<&Advice> = None;
         for call in &self.calls {
             let Some(advice) = &call.advice else { continue };
+            let (news, cautions) = (news(before, advice), cautions(before, advice));
+            // A range that moved by less than is printed is no news.
+            if news.is_none() && cautions.is_empty() {
+                continue;
+            }
             page.push('\n');
             let mut line = |first: &str, rest: &str, text: &str| {
                 let options = textwrap::Options::new(width.max(30)).initial_indent(first).subsequent_indent(rest);
@@ -86,8 +91,8 @@ impl Replayed {
             };
             let time = format!("{}  ", clock(&call.from));
             let indent = " ".repeat(time.len());
-            line(&time, &indent, &news(before, advice));
-            for caution in cautions(before, advice) {
+            line(&time, &indent, news.as_deref().unwrap_or("the same tactic"));
+            for caution in cautions {
                 line(&indent, &format!("{indent}  "), &caution);
             }
             for reason in reasons(before, advice, &call.tipped) {
@@ -116,10 +121,11 @@ pub fn clock(at: &str) -> &str {
 }
 
 /// What is new in a call: at first all of it.
-fn news(before: Option<&Advice>, advice: &Advice) -> String {
+fn news(before: Option<&Advice>, advice: &Advice) -> Option<String> {
     if !advice.lines_up.is_empty() {
         let why: Vec<&str> = advice.lines_up.iter().map(|said| said.text.as_str()).collect();
-        return format!("LINES UP: {}", why.join(" "));
+        let news = format!("LINES UP: {}", why.join(" "));
+        return before.is_none_or(|before| before.lines_up != advice.lines_up).then_some(news);
     }
     let stopped = before.is_some_and(|before| !before.lines_up.is_empty());
     let changed = |aspect: &&AspectAdvice| stopped || is_new(before, aspect);
@@ -130,7 +136,7 @@ fn news(before: Option<&Advice>, advice: &Advice) -> String {
             parts.push(format!("{} {}", ladder.name, ladder.rung.as_deref().unwrap_or("on no rung")));
         }
     }
-    if parts.is_empty() { "the same tactic".to_owned() } else { parts.join(", ") }
+    (!parts.is_empty()).then(|| parts.join(", "))
 }
 
 /// What is cautioned of from here on, and what no more; a caution whose readings are gone is not ruled out.
