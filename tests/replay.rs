@@ -28,17 +28,20 @@ use leadsman::source::readings::MomentInput;
 use leadsman::source::strategies::FolderIncludes;
 use leadsman::source::water::Water;
 use leadsman::source::yaml::Node;
-use leadsman::vocabulary::quantity::MINUTE;
+use leadsman::vocabulary::quantity::{MINUTE, to_si};
 use leadsman::vocabulary::time::Instant;
 use make::{ALL, Choices};
 use ossel::{Client, DAYS, RULES, begin_in};
 use proptest::prelude::*;
 
+/// An aspect: its name, its value as it is printed, why it has none, and who decided it, in which line.
+type Aspect = (String, Option<String>, Option<String>, Option<(String, u32)>);
+
 /// A call, so that two can be held against each other: what is called and by whom, rungs, stops, cautions, and what is not
 /// ruled out.
 #[derive(Clone, Debug, PartialEq)]
 struct Called {
-    tactic: Vec<(String, Option<String>, Option<String>, Option<(String, u32)>)>,
+    tactic: Vec<Aspect>,
     rungs: Vec<(String, Option<String>)>,
     stops: Vec<String>,
     cautions: Vec<String>,
@@ -132,7 +135,7 @@ fn moments(program: &Program, log: &Log) -> Vec<(Instant, v1::TripMoment)> {
             What::Strike(rod) => {
                 moment.strikes += 1;
                 let depth = rod.as_ref().and_then(|rod| standing.running(rod)?.depth);
-                let metres = depth.map(|depth| leadsman::vocabulary::quantity::to_si(depth));
+                let metres = depth.map(to_si);
                 moment.readings.extend(metres.map(|value| v1::Reading {
                     name: "strike_depth".to_owned(),
                     value: Some(reading::Value::Quantity(v1::Quantity { value, unit: "m".to_owned() })),

@@ -404,7 +404,8 @@ async fn what_makes_no_sense_ends_with_the_field_that_does_not() {
     let mut service = begin().await;
     let lets = |lets: Vec<v1::LetChange>| open(v1::ComparisonOpening { b: None, lets, ..two() });
     let bad_water = v1::Water { zone: "America/Bosie".to_owned(), ..water() };
-    let cases: Vec<(Vec<CompareStrategiesRequest>, Code, &str, &str)> = vec![
+    type Case = (Vec<CompareStrategiesRequest>, Code, &'static str, &'static str);
+    let cases: Vec<Case> = vec![
         (vec![], Code::InvalidArgument, "opening", "the first message"),
         (vec![day(DAYS[1])], Code::InvalidArgument, "opening", "the first message"),
         (vec![open(two())], Code::InvalidArgument, "whole", "no log was sent"),
