@@ -425,7 +425,6 @@ mod tests {
 
     // What is read at once must be what the long way makes of it, and nothing that it refuses.
     #[test]
-    #[expect(clippy::unwrap_used, reason = "a test")]
     fn the_short_way_gives_what_the_long_way_gives() {
         let text = "strategy \"x\" also water inlet\nreading mood is one of sulking < following\n\
                     reading probe is length 0 to 60 ft\nlet cool = surface < 60 °F\n\
