@@ -9,7 +9,7 @@ use pest_derive::Parser;
 
 use super::scan::{self, Slice, Token, TokenKind};
 use super::tree::*;
-use super::{Parsed, fault};
+use super::{MOST_LEVELS, Parsed, fault};
 use crate::findings::{Code, Finding};
 use crate::text::{FileId, Span};
 use crate::vocabulary::quantity::{Decimal, DecimalError};
@@ -61,7 +61,9 @@ pub(super) fn statement(file: FileId, text: &str, slice: &Slice, parsed: &mut Pa
 
 /// What the grammar reads: a character for each token, so that its places are tokens' indices.
 fn codes(tokens: &[Token]) -> String {
-    tokens.iter().map(|token| char::from(token.code)).collect()
+    let codes = tokens.iter().map(|token| token.code).collect();
+    // Every code is ASCII.
+    String::from_utf8(codes).unwrap_or_default()
 }
 
 /// The token at which reading stopped.
@@ -197,8 +199,11 @@ const MOST_VALUE_BYTES: usize = 16 * 1024;
 fn check_short(file: FileId, text: &str) -> Result<(), Finding> {
     let limit = if text.len() > MOST_VALUE_BYTES {
         Some(Finding::new(Code::TooLarge, Span::new(file, 0, 0), format!("a value may have {MOST_VALUE_BYTES} bytes")))
-    } else {
+    } else if text.len() > MOST_LEVELS {
         scan::scan(file, text).past_a_limit
+    } else {
+        // Too short to nest too deep.
+        None
     };
     limit.map_or(Ok(()), Err)
 }
