@@ -8,7 +8,6 @@ mod moment;
 
 pub use moment::{Age, Moment, Origin, Reading};
 
-use std::cell::Cell;
 use std::collections::{HashMap, VecDeque};
 use std::sync::Arc;
 
@@ -158,8 +157,6 @@ pub struct Session {
     history: Trodden,
     /// How far back the values of a reading are kept, where only some have to be: those whose changes are asked for.
     kept: Option<HashMap<GivenTarget, i64>>,
-    /// The sun's height as it was last worked out: several readings of one instant go by it, and it takes its time.
-    sun: Cell<Option<(Instant, Place, i64)>>,
     /// The longest window of a change, and of strikes, that the program asks for.
     longest_change: i64,
     longest_strikes: i64,
@@ -216,7 +213,6 @@ impl Session {
             latest: None,
             history: Trodden::default(),
             kept,
-            sun: Cell::new(None),
             longest_change,
             longest_strikes,
         }

@@ -407,3 +407,23 @@ fn a_session_asks_the_same_sun() {
         close(to_si(got), height(here, Instant::of(when)).unwrap(), 1e-6, "height");
     }
 }
+
+/// Between whole minutes the height is mixed of two; the algorithm at the very instant, by the crate alone, says the same.
+#[test]
+fn between_minutes_the_height_is_the_algorithm_s() {
+    use solar_positioning::{Location, SolarPositions, delta_t, time::JulianDate};
+    let begin = Instant::of("2026-01-01T00:00:00Z".parse::<jiff::Timestamp>().unwrap());
+    let mut most = 0.0f64;
+    for step in 0..4000i64 {
+        // Some 131 minutes and 13.7 seconds on, over a year, all over the earth, over its date line too.
+        let at = begin.after(step * (131 * MINUTE + 123_300_000 + step));
+        let place = Place { latitude: (step * 7 % 179 - 89) as f64, longitude: (step * 13 % 360 - 180) as f64 };
+        let julian = 2_440_587.5 + at.0 as f64 / 9e6 / 86_400.0;
+        let year = 1970.0 + at.0 as f64 / 9e6 / (365.2425 * 86_400.0);
+        let time = JulianDate::new(julian, delta_t::estimate(year).unwrap()).unwrap();
+        let location = Location { latitude: place.latitude, longitude: place.longitude };
+        let there = SolarPositions::new().at_from_julian(time, location, 0.0, None).unwrap().elevation_angle();
+        most = most.max((height(place, at).unwrap() - there).abs());
+    }
+    assert!(most < 1e-6, "{most} degrees apart");
+}

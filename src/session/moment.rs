@@ -162,25 +162,11 @@ impl<'s> Moment<'s> {
                 (None, Ok(_)) => Ok(0),
                 (None, Err(_)) => Err("a cast".into()),
             },
-            Known::SunHeight => self.sun_height(),
             known => match water::derivation(known) {
                 Some(derivation) => (derivation.derive)(self),
                 None => Err("to be given".into()),
             },
         }
-    }
-
-    /// The derived height of the sun, worked out once for an instant and a place.
-    fn sun_height(&self) -> Result<i64, Needs> {
-        let place = Surroundings::place(self);
-        let known = self.session.sun.get().filter(|(at, of, _)| *at == self.at && Some(*of) == place);
-        if let Some((.., height)) = known.filter(|_| self.calendar().is_some()) {
-            return Ok(height);
-        }
-        let derivation = water::derivation(Known::SunHeight).ok_or_else(|| Needs::from("to be given"))?;
-        let height = (derivation.derive)(self)?;
-        self.session.sun.set(place.map(|place| (self.at, place, height)));
-        Ok(height)
     }
 
     fn strikeless(&self) -> Option<i64> {
