@@ -60,6 +60,9 @@ struct Doubts<'p> {
     unexamined: bool,
 }
 
+/// Most rules left open at once for which each is best tried as it is asked.
+const FEW: usize = 8;
+
 /// What stands above a rule and may decide an aspect before it.
 enum Above {
     Rule(usize),
@@ -323,10 +326,11 @@ impl<'p> Doubts<'p> {
             wanted.push(open);
         }
         // With many rules left open, a value that one asks for settles most of the others.
-        match self.model.solve(&wanted, true) {
+        let ask = if wanted.len() <= FEW { Model::possible } else { Model::solve };
+        match ask(&mut self.model, &wanted, true) {
             Answer::Found(_) => Life::Lives,
             Answer::Unexamined => self.out_of_budget(),
-            Answer::Nothing => match self.model.solve(&wanted, false) {
+            Answer::Nothing => match ask(&mut self.model, &wanted, false) {
                 Answer::Found(_) => Life::WhileUnknown,
                 Answer::Unexamined => self.out_of_budget(),
                 Answer::Nothing => Life::Never,
