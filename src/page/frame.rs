@@ -106,7 +106,7 @@ svg.swatch, figure svg.swatch { display: inline-block; width: 1.6em; height: 1em
 .pair { display: flex; flex-wrap: wrap; gap: 0 1.5rem; align-items: center; }
 .pair > figure { flex: 1 1 20rem; margin: .5rem 0; } .pair > .wide { flex: 1 1 24rem; min-width: 0; }
 .plots { display: grid; grid-template-columns: repeat(auto-fit, minmax(min(20rem, 100%), 1fr)); gap: 0 1.5rem; }
-.pair td, .pair th { white-space: nowrap; }
+@media (min-width: 30rem) { .pair td, .pair th { white-space: nowrap; } }
 main:has(.pair) { max-width: 62rem; } main:has(.pair) :is(p, li) { max-width: 44rem; }
 .stacked { width: 100%; } .stacked td { overflow-wrap: break-word; } .stacked td:first-child { white-space: nowrap; }
 .stacked td:last-child { min-width: 12rem; }
