@@ -36,7 +36,7 @@ fn each_day_is_told() {
         let log = read();
         let timeline = Timeline::of(&program(A), &setting, &log, Some(&Shown::default())).unwrap();
         assert_snapshot!("replayed", Replayed::of(timeline, &log).text(80));
-        let mut season = Season::new(Sides::new(side(A), side(B)));
+        let mut season = Season::new(&Sides::new(side(A), side(B)));
         season.read_all(&[()], &setting, &|()| (name.clone(), Ok(read())), &mut |_| true);
         assert_snapshot!("compared", text::tell(&season.finish(), 80));
     });
