@@ -278,3 +278,42 @@ fn a_line_cut_short_is_kept_as_a_comment_and_the_day_goes_on() {
     );
     assert_eq!(Log::read(&path, None).unwrap().entries.len(), 2);
 }
+
+/// A log that a hand wrote in a way that takes no line at its end is not spoiled by one: that is told, and how to mend it.
+#[test]
+fn a_log_that_takes_no_line_is_left_as_it_is() {
+    let folder = tempfile::tempdir().unwrap();
+    let takes = |name: &str, text: &str| {
+        let path = folder.path().join(name).to_string_lossy().into_owned();
+        std::fs::write(&path, text).unwrap();
+        let head = Head { zone: "-07:00".to_owned(), ..Head::default() };
+        let opened = Record::open(&path, &head, None);
+        let same = std::fs::read_to_string(&path).unwrap() == text;
+        match opened {
+            Ok(mut record) => {
+                record.line(&Told::Note("on".to_owned()).line(at("09:00"), &zone())).unwrap();
+                let log = Log::read(&path, None).unwrap();
+                assert!(log.entries.iter().any(|entry| matches!(entry.what, What::Note(_))), "{text}");
+                true
+            }
+            Err(fault) => {
+                assert!(same, "{text}");
+                assert!(fault.to_string().contains("can't be gone on with"), "{fault}");
+                false
+            }
+        }
+    };
+    let event = "- {at: \"06:02\", lines: in}";
+    assert!(takes("plain.yaml", &format!("{HEAD}{event}\n")));
+    assert!(takes("no_end.yaml", &format!("{HEAD}{event}")));
+    assert!(takes("begun.yaml", HEAD));
+    assert!(takes("block.yaml", &format!("{HEAD}- at: \"06:02\"\n  lines: in\n")));
+    for (name, text) in [
+        ("indented.yaml", format!("{HEAD}  {event}\n")),
+        ("empty_list.yaml", "date: 2026-05-14\nzone: \"-07:00\"\nevents: []\n".to_owned()),
+        ("first.yaml", format!("events:\n{event}\nzone: \"-07:00\"\ndate: 2026-05-14\n")),
+        ("table.csv", "at,event\n2026-05-14T06:02-07:00,lines in\n".to_owned()),
+    ] {
+        assert!(!takes(name, &text), "{name}");
+    }
+}

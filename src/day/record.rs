@@ -12,7 +12,9 @@ use std::path::Path;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 
+use super::form;
 use super::sheet::Sheet;
+use crate::source::yaml::Node;
 use crate::source::{Fault, time};
 use crate::vocabulary::time::Instant;
 
@@ -145,15 +147,25 @@ pub struct Record {
 impl Record {
     /// Begins a log, or goes on with the one that is there; `cut` is its last line where that was cut short.
     ///
-    /// Errors: the file can't be made, or written to.
+    /// Errors: the file can't be made, or written to; it is written in a way that no line can be added to, as a table is, or
+    /// one whose events stand further in. Nothing is written to it then.
     pub fn open(path: &str, head: &Head, cut: Option<&str>) -> Result<Self, Fault> {
         let fault = |error| unwritable(path, &error);
         let mut file =
             OpenOptions::new().read(true).write(true).create(true).truncate(false).open(path).map_err(fault)?;
         let length = file.metadata().map_err(fault)?.len();
+        let keep = match cut {
+            Some(_) => length_without(&mut file, length).map_err(fault)?,
+            None => length,
+        };
+        if length > 0 && !takes_a_line(path, &mut file, keep).map_err(fault)? {
+            let help = format!(
+                "put it into the form that takes lines, and name that with `--log`: `leadsman format {path} --as yaml`"
+            );
+            return Err(Fault::new("this log can't be gone on with as it is written").help(help).within(path));
+        }
         let mut record = match cut {
             Some(cut) => {
-                let keep = length_without(&mut file, length).map_err(fault)?;
                 file.set_len(keep).map_err(fault)?;
                 file.seek(SeekFrom::End(0)).map_err(fault)?;
                 let mut record = Self { path: path.to_owned(), file, unsynced: false };
@@ -211,6 +223,22 @@ fn unwritable(path: &str, error: &std::io::Error) -> Fault {
     Fault::new(format!("the day's log can't be written: {error}"))
         .help("name another place for it with `--log FILE`")
         .within(path)
+}
+
+/// Whether a log is written so that one more line at its end is one more event.
+fn takes_a_line(path: &str, file: &mut File, length: u64) -> std::io::Result<bool> {
+    use std::io::Read;
+    file.seek(SeekFrom::Start(0))?;
+    let mut bytes = Vec::new();
+    file.take(length).read_to_end(&mut bytes)?;
+    let events = |bytes: Vec<u8>| match form::document(path, bytes).ok()?.0.get("events") {
+        Some(Node::List(events, _)) => Some(events.len()),
+        _ => None,
+    };
+    let before = events(bytes.clone());
+    let newline: &[u8] = if bytes.ends_with(b"\n") { b"" } else { b"\n" };
+    bytes.extend([newline, b"- {at: \"2000-01-01T00:00:00+00:00\", note: \"\"}\n"].concat());
+    Ok(before.is_some() && events(bytes) == before.map(|before| before + 1))
 }
 
 /// The length of a file up to the end of its last whole line.
