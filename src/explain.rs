@@ -239,7 +239,7 @@ pub fn near(program: &Program, readings: &dyn Readings, state: &State, outcome: 
         // At a threshold's own value both `<` and `at least` have their say: try it and the next value beyond.
         let beyond = if limit >= now { limit.saturating_add(1) } else { limit.saturating_sub(1) };
         for supposed in [limit, beyond].into_iter().filter(|value| *value != now) {
-            let supposing = Supposing { readings, id, value: supposed };
+            let supposing = Supposing { readings, id, value: Some(supposed) };
             let other = decide(program, &supposing, state);
             if !other.same_call(outcome) {
                 let small = program.inputs.get(id.index()).is_some_and(|input| is_small(input.source));
@@ -332,10 +332,13 @@ pub fn verdict_text(program: &Program, id: AspectId, verdict: &Verdict) -> Strin
 }
 
 /// Readings with one of them supposed to be something else.
-struct Supposing<'a> {
-    readings: &'a dyn Readings,
-    id: InputId,
-    value: i64,
+pub struct Supposing<'a> {
+    /// The readings.
+    pub readings: &'a dyn Readings,
+    /// The one.
+    pub id: InputId,
+    /// What it is supposed to be; none is unknown.
+    pub value: Option<i64>,
 }
 
 impl Readings for Supposing<'_> {
@@ -344,7 +347,7 @@ impl Readings for Supposing<'_> {
     }
 
     fn input(&self, id: InputId) -> Option<i64> {
-        if id == self.id { Some(self.value) } else { self.readings.input(id) }
+        if id == self.id { self.value } else { self.readings.input(id) }
     }
 
     fn call(&self, known: Known, kind: Kind, argument: i64) -> Option<i64> {

@@ -14,16 +14,14 @@ use super::log::{Log, What};
 use super::standing::Standing;
 use crate::advice::quantity::Value;
 use crate::advice::{Advice, Shown, advise};
-use crate::engine::{Mark, Outcome, Readings, Source, State, decide};
-use crate::explain;
+use crate::engine::{Outcome, Readings, Source, State, decide};
+use crate::explain::{self, Supposing};
 use crate::program::expr::{InputId, LadderId, Op};
 use crate::program::{Program, is_small};
 use crate::session::{Event, Mode, Moment, Session, Setting};
 use crate::source::given::Names;
 use crate::source::{Fault, Faults};
 use crate::vocabulary::aspect::AspectId;
-use crate::vocabulary::catalogue::Known;
-use crate::vocabulary::kind::Kind;
 use crate::vocabulary::quantity::{DAY, MINUTE};
 use crate::vocabulary::time::Instant;
 
@@ -264,7 +262,7 @@ fn tips(
         .collect();
     let without: Vec<Outcome> = changed
         .iter()
-        .map(|(id, was, _)| decide(program, &But { readings: &seen.moment, id: *id, value: *was }, seen.standing))
+        .map(|(id, was, _)| decide(program, &Supposing { readings: &seen.moment, id: *id, value: *was }, seen.standing))
         .collect();
     let differs = |a: &Outcome, b: &Outcome, id: AspectId| {
         let by = |outcome: &Outcome| outcome.aspects.get(id.index()).and_then(|aspect| aspect.decided_by);
@@ -319,37 +317,4 @@ fn bearing_on(program: &Program, outcomes: &[&Outcome], id: AspectId) -> Vec<Inp
         }
     }
     found
-}
-
-/// Readings, but one of them as it was.
-struct But<'a> {
-    readings: &'a dyn Readings,
-    id: InputId,
-    value: Option<i64>,
-}
-
-impl Readings for But<'_> {
-    fn now(&self) -> Instant {
-        self.readings.now()
-    }
-
-    fn input(&self, id: InputId) -> Option<i64> {
-        if id == self.id { self.value } else { self.readings.input(id) }
-    }
-
-    fn call(&self, known: Known, kind: Kind, argument: i64) -> Option<i64> {
-        self.readings.call(known, kind, argument)
-    }
-
-    fn fished(&self) -> i64 {
-        self.readings.fished()
-    }
-
-    fn strikeless_since(&self, mark: Mark) -> Option<i64> {
-        self.readings.strikeless_since(mark)
-    }
-
-    fn strikes_since(&self, window: i64, mark: Mark) -> Option<i64> {
-        self.readings.strikes_since(window, mark)
-    }
 }

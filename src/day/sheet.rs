@@ -76,11 +76,6 @@ impl Unit {
     pub fn stratum(&self) -> (Option<&str>, Option<&str>) {
         (self.light.as_deref(), self.side.as_deref())
     }
-
-    /// Whether it is for a rod at an instant.
-    pub fn holds(&self, at: Instant, rod: &str) -> bool {
-        self.from <= at && at < self.to && self.rod.as_deref().is_none_or(|own| own == rod)
-    }
 }
 
 /// The sheet of a contest: at least one unit for each strategy, in the order of the file.
