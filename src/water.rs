@@ -16,6 +16,8 @@ pub mod sun;
 pub mod waves;
 pub mod wind;
 
+use std::borrow::Cow;
+
 use jiff::tz::TimeZone;
 
 use crate::vocabulary::catalogue::Known;
@@ -57,11 +59,17 @@ pub trait Surroundings {
 
 /// What would make a reading known, as people say it.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Needs(pub String);
+pub struct Needs(pub Cow<'static, str>);
 
-impl From<&str> for Needs {
-    fn from(text: &str) -> Self {
-        Needs(text.to_owned())
+impl From<&'static str> for Needs {
+    fn from(text: &'static str) -> Self {
+        Needs(text.into())
+    }
+}
+
+impl From<String> for Needs {
+    fn from(text: String) -> Self {
+        Needs(text.into())
     }
 }
 

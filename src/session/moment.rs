@@ -429,10 +429,12 @@ impl<'s> Moment<'s> {
                 "to be given".to_owned()
             }
             GivenTarget::Known(Known::Position) => "a position, from the boat or the water file".to_owned(),
-            GivenTarget::Known(known) => self.derive(known).err().map_or_else(String::new, |needs| needs.0),
+            GivenTarget::Known(known) => {
+                self.derive(known).err().map_or_else(String::new, |needs| needs.0.into_owned())
+            }
             GivenTarget::Call(Known::Strikes, ..) => "lines in the water for that long".to_owned(),
             GivenTarget::Call(known, kind, argument) => {
-                self.derived_call(known, kind, argument).err().map_or_else(String::new, |needs| needs.0)
+                self.derived_call(known, kind, argument).err().map_or_else(String::new, |needs| needs.0.into_owned())
             }
             GivenTarget::ChangeOfKnown(..) | GivenTarget::ChangeOfOwn(..) => {
                 "a session: the reading now, and as it stood that long ago".to_owned()

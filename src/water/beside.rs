@@ -114,7 +114,9 @@ fn water(around: &dyn Surroundings, list: &mut Vec<Beside>) {
             put(list, "top layer by others", Value::Depths(*least, *most), "what other regressions of the kind give");
         }
         // With a cast nobody misses an estimate.
-        Err(needs) if around.reading(Known::CastMeasured) != Some(1) => put(list, "top layer", Value::None, needs.0),
+        Err(needs) if around.reading(Known::CastMeasured) != Some(1) => {
+            put(list, "top layer", Value::None, needs.0.into_owned())
+        }
         Err(_) => {}
     }
     let elevation = around.lake().elevation;

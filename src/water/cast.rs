@@ -125,7 +125,7 @@ pub fn depth_of_oxygen(cast: Option<&Cast>, level: i64) -> Derived {
     profile.depth_of(level).ok_or_else(|| ends(profile, Kind::Oxygen))
 }
 
-fn measured<'c>(profile: Option<&'c Profile>, needs: &str) -> Result<&'c Profile, Needs> {
+fn measured<'c>(profile: Option<&'c Profile>, needs: &'static str) -> Result<&'c Profile, Needs> {
     profile.filter(|profile| !profile.points.is_empty()).ok_or_else(|| needs.into())
 }
 
@@ -136,7 +136,7 @@ fn feet(depth: i64) -> String {
 fn reaches(profile: &Profile, depth: i64) -> Needs {
     let (from, to) = (profile.points.first(), profile.points.last());
     let (from, to) = (from.map_or(0, |point| point.0), to.map_or(0, |point| point.0));
-    Needs(format!("a cast that reaches {}; the last one covers {} to {}", feet(depth), feet(from), feet(to)))
+    format!("a cast that reaches {}; the last one covers {} to {}", feet(depth), feet(from), feet(to)).into()
 }
 
 fn ends(profile: &Profile, kind: Kind) -> Needs {
@@ -145,7 +145,7 @@ fn ends(profile: &Profile, kind: Kind) -> Needs {
     let unit = System::Us.unit(kind, false).unwrap_or(&unit::FAHRENHEIT);
     let value = format!("{} {}", number(value, unit, kind, unit.places), unit.symbol);
     let surface = if begins_below { " and begins at the surface" } else { "" };
-    Needs(format!("a cast that goes deeper{surface}; the last one ended at {} with {value}", feet(deepest)))
+    format!("a cast that goes deeper{surface}; the last one ended at {} with {value}", feet(deepest)).into()
 }
 
 #[cfg(test)]

@@ -28,7 +28,7 @@ fn needs(around: &dyn Surroundings) -> Needs {
         (around.reading(Known::Course).is_none(), "the course over ground"),
         (around.lake().current.is_none(), "the water file's `current`"),
     ]);
-    Needs(format!("a log that measures it; or {}", missing))
+    format!("a log that measures it; or {}", missing).into()
 }
 
 /// The way through the water: that over the ground less the current, by where both go to.

@@ -57,25 +57,25 @@ pub fn estimate(
     date: Option<Date>,
     surface: Option<i64>,
 ) -> Result<Estimate, Needs> {
-    let missing = missing([
-        (surface.is_none(), "the surface temperature"),
-        (date.is_none(), "a date"),
-        (place.is_none(), "a position"),
-        (lake.longest_open_line.is_none(), "the water file's `longest_open_line`"),
-        (lake.area.is_none(), "the water file's `area`"),
-        (lake.deepest.is_none(), "the water file's `deepest`"),
-    ]);
     let (Some(surface), Some(date), Some(place), Some(line), Some(area), Some(deepest)) =
         (surface, date, place, lake.longest_open_line, lake.area, lake.deepest)
     else {
-        return Err(Needs(format!("an estimate needs {}", missing)));
+        let missing = missing([
+            (surface.is_none(), "the surface temperature"),
+            (date.is_none(), "a date"),
+            (place.is_none(), "a position"),
+            (lake.longest_open_line.is_none(), "the water file's `longest_open_line`"),
+            (lake.area.is_none(), "the water file's `area`"),
+            (lake.deepest.is_none(), "the water file's `deepest`"),
+        ]);
+        return Err(format!("an estimate needs {missing}").into());
     };
     if lake.drawn_from_below {
         return Err("no estimate: water is drawn from below here, which the regressions do not know".into());
     }
     if !in_season(date, place.latitude) {
         let season = if place.latitude >= 0.0 { "20 July to 30 September" } else { "20 January to 31 March" };
-        return Err(Needs(format!("no estimate: the regressions speak of {season} alone")));
+        return Err(format!("no estimate: the regressions speak of {season} alone").into());
     }
     let (line, deepest) = (to_si(line), to_si(deepest));
     let ratio = libm::pow(area, 0.25) / deepest;

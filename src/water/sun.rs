@@ -68,33 +68,52 @@ fn delta(at: Instant) -> f64 {
     delta_t::estimate(year).unwrap_or(69.0)
 }
 
+/// How far apart the instants are at which the sun's place over the earth is worked out.
+const APART: i64 = 10 * MINUTE;
+
 thread_local! {
-    /// The two whole minutes that were last asked about, and where the sun stood over the earth then. Working that out
-    /// takes ten times as long as all the rest, and a day asks for the same minutes thousands of times.
+    /// The two of those instants that were last asked about, by their numbers, and where the sun stood over the earth then.
+    /// Working that out takes ten times as long as all the rest, and a day asks for the same ones thousands of times.
     static SKY: Cell<[Option<(i64, PreparedPositions)>; 2]> = const { Cell::new([None; 2]) };
 }
 
-/// Where the sun stands over the earth at a whole minute; none outside the years that the algorithm covers.
-fn sky(minute: i64) -> Option<PreparedPositions> {
+/// Where the sun stands over the earth at the instant of a number; none outside the years that the algorithm covers.
+fn sky(number: i64) -> Option<PreparedPositions> {
     let [earlier, later] = SKY.get();
-    let known = [earlier, later].into_iter().flatten().find(|(of, _)| *of == minute);
+    let known = [earlier, later].into_iter().flatten().find(|(of, _)| *of == number);
     if let Some((_, sky)) = known {
         return Some(sky);
     }
-    let at = Instant(minute.checked_mul(MINUTE)?);
+    let at = Instant(number.checked_mul(APART)?);
     let time = JulianDate::new(julian(at), delta(at)).ok()?;
     let sky = SolarPositions::new().for_time_from_julian(time).ok()?;
-    SKY.set([later, Some((minute, sky))]);
+    SKY.set([later, Some((number, sky))]);
     Some(sky)
+}
+
+thread_local! {
+    /// The heights that were last worked out: two strategies that are held against each other ask for the same.
+    static HEIGHTS: Cell<[Option<(Place, Instant, f64)>; 4]> = const { Cell::new([None; 4]) };
 }
 
 /// The true height of the sun's centre in degrees; none outside the years that the algorithm covers.
 ///
-/// Between two whole minutes the earth turns under the sun as it stood at either, and the heights by both are mixed by how
-/// near each is. That differs from the algorithm at the very instant by less than a millionth of a degree.
+/// Between two tens of minutes the earth turns under the sun as it stood at either, and the heights by both are mixed by
+/// how near each is. That differs from the algorithm at the very instant by less than a millionth of a degree.
 pub fn height(place: Place, at: Instant) -> Option<f64> {
-    let (minute, past) = (at.0.div_euclid(MINUTE), at.0.rem_euclid(MINUTE));
-    let by = |minute: i64, later: i64| {
+    let known = HEIGHTS.get();
+    if let Some((_, _, height)) = known.into_iter().flatten().find(|(there, then, _)| *there == place && *then == at) {
+        return Some(height);
+    }
+    let height = mixed_height(place, at)?;
+    let [_, second, third, fourth] = known;
+    HEIGHTS.set([second, third, fourth, Some((place, at, height))]);
+    Some(height)
+}
+
+fn mixed_height(place: Place, at: Instant) -> Option<f64> {
+    let (number, past) = (at.0.div_euclid(APART), at.0.rem_euclid(APART));
+    let by = |number: i64, later: i64| {
         let turned = place.longitude + 360.0 * (later as f64 / DAY as f64);
         let longitude = match turned {
             turned if turned > 180.0 => turned - 360.0,
@@ -102,14 +121,14 @@ pub fn height(place: Place, at: Instant) -> Option<f64> {
             turned => turned,
         };
         let location = Location { latitude: place.latitude, longitude };
-        Some(sky(minute)?.at(location, 0.0, None).ok()?.elevation_angle())
+        Some(sky(number)?.at(location, 0.0, None).ok()?.elevation_angle())
     };
-    let before = by(minute, past)?;
+    let before = by(number, past)?;
     if past == 0 {
         return Some(before);
     }
-    let after = by(minute + 1, past - MINUTE)?;
-    Some(before + (after - before) * (past as f64 / MINUTE as f64))
+    let after = by(number + 1, past - APART)?;
+    Some(before + (after - before) * (past as f64 / APART as f64))
 }
 
 /// What the sun does at a height within a stretch of time.

@@ -27,21 +27,34 @@ pub struct Waves {
     pub period: f64,
 }
 
-/// The waves of a wind, m/s at 10 m height, over a fetch and a mean depth, m.
-pub fn waves(wind: f64, fetch: f64, depth: f64) -> Waves {
+/// What both formulas go by: stress, and depth and fetch as numbers without a unit; none where there is no wind, fetch or
+/// water, so no waves, and the formulas divide by nothing.
+fn stressed(wind: f64, fetch: f64, depth: f64) -> Option<(f64, f64, f64)> {
     let stress = 0.71 * libm::pow(wind.max(0.0), 1.23);
     let square = stress * stress;
-    // Without wind, fetch or water there are no waves, and the formulas divide by nothing.
     if square <= f64::MIN_POSITIVE || fetch <= 0.0 || depth <= 0.0 {
-        return Waves { height: 0.0, period: 0.0 };
+        return None;
     }
-    let (depth, fetch) = (GRAVITY * depth / square, GRAVITY * fetch / square);
+    Some((stress, GRAVITY * depth / square, GRAVITY * fetch / square))
+}
+
+/// The significant height, m, of the waves of a wind, m/s at 10 m height, over a fetch and a mean depth, m.
+fn height(wind: f64, fetch: f64, depth: f64) -> f64 {
+    let Some((stress, depth, fetch)) = stressed(wind, fetch, depth) else { return 0.0 };
     let a = libm::tanh(0.530 * libm::pow(depth, 0.75));
+    stress * stress / GRAVITY * 0.283 * a * libm::tanh(0.00565 * fetch.sqrt() / a)
+}
+
+/// Their peak period, s.
+fn period(wind: f64, fetch: f64, depth: f64) -> f64 {
+    let Some((stress, depth, fetch)) = stressed(wind, fetch, depth) else { return 0.0 };
     let b = libm::tanh(0.833 * libm::pow(depth, 0.375));
-    Waves {
-        height: square / GRAVITY * 0.283 * a * libm::tanh(0.00565 * fetch.sqrt() / a),
-        period: stress / GRAVITY * 7.54 * b * libm::tanh(0.0379 * libm::cbrt(fetch) / b),
-    }
+    stress / GRAVITY * 7.54 * b * libm::tanh(0.0379 * libm::cbrt(fetch) / b)
+}
+
+/// The waves of a wind, m/s at 10 m height, over a fetch and a mean depth, m.
+pub fn waves(wind: f64, fetch: f64, depth: f64) -> Waves {
+    Waves { height: height(wind, fetch, depth), period: period(wind, fetch, depth) }
 }
 
 /// The waves that the wind makes here; measured ones play no part.
@@ -52,18 +65,20 @@ pub fn of_wind(around: &dyn Surroundings) -> Result<Waves, Needs> {
 
 fn over(around: &dyn Surroundings) -> Result<(f64, f64, f64), Needs> {
     let lake = around.lake();
-    let missing = missing([
-        (around.reading(Known::Wind).is_none(), "the wind"),
-        (around.reading(Known::WindFrom).is_none(), "where the wind comes from"),
-        (lake.fetch.is_empty(), "the water file's `fetch`"),
-        (lake.mean_depth.is_none(), "the water file's `mean_depth`"),
-    ]);
     let known = || {
         let wind = around.reading(Known::Wind)?;
         let fetch = lake.fetch_from(around.reading(Known::WindFrom)?)?;
         Some((to_si(wind), to_si(fetch), to_si(lake.mean_depth?)))
     };
-    known().ok_or_else(|| Needs(format!("somebody to measure them; or, for an estimate, {}", missing)))
+    known().ok_or_else(|| {
+        let missing = missing([
+            (around.reading(Known::Wind).is_none(), "the wind"),
+            (around.reading(Known::WindFrom).is_none(), "where the wind comes from"),
+            (lake.fetch.is_empty(), "the water file's `fetch`"),
+            (lake.mean_depth.is_none(), "the water file's `mean_depth`"),
+        ]);
+        format!("somebody to measure them; or, for an estimate, {missing}").into()
+    })
 }
 
 pub(super) const WAVES: Derivation = Derivation {
@@ -76,7 +91,10 @@ pub(super) const WAVES: Derivation = Derivation {
         _ => "significant height by the Shore Protection Manual's formula for wind, fetch and depth",
     },
     estimated: |_| true,
-    derive: |around| from_si(of_wind(around)?.height).ok_or_else(|| "waves that can be".into()),
+    derive: |around| {
+        let (wind, fetch, depth) = over(around)?;
+        from_si(height(wind, fetch, depth)).ok_or_else(|| "waves that can be".into())
+    },
 };
 
 /// The lower limits of the Beaufort numbers from 1 to 12, m/s at 10 m height.

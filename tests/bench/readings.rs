@@ -96,11 +96,19 @@ fn moments(criterion: &mut Criterion) {
         bencher.iter(|| black_box(every_input(&session, black_box(now))));
     });
     let sun = morning(&program(SUN));
-    group.bench_function("the sun's height", |bencher| bencher.iter(|| black_box(every_input(&sun, black_box(now)))));
+    // Instants as a day's readings bring them, each another.
+    let mut seconds = (0..36_000i64).step_by(7).cycle();
+    group.bench_function("the sun's height", |bencher| {
+        bencher.iter(|| {
+            let later = seconds.next().unwrap_or_default() * SECOND;
+            black_box(every_input(&sun, black_box(now.after(later))))
+        });
+    });
     let location = solar_positioning::Location { latitude: 46.0, longitude: -116.0 };
     group.bench_function("the same by its crate alone", |bencher| {
         bencher.iter(|| {
-            let time = solar_positioning::time::JulianDate::new(black_box(2_461_236.166_7), 69.2).unwrap();
+            let days = seconds.next().unwrap_or_default() as f64 / 86_400.0;
+            let time = solar_positioning::time::JulianDate::new(black_box(2_461_236.166_7 + days), 69.2).unwrap();
             let positions = solar_positioning::SolarPositions::new();
             black_box(positions.at_from_julian(time, location, 0.0, None).unwrap().elevation_angle())
         });
