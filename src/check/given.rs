@@ -13,7 +13,7 @@ use crate::syntax::parse_given_name;
 use crate::syntax::tree::{self, CastPoint, ExprNode, Given, GivenValue, Word};
 use crate::text::{FileId, SourceFile, Sources, Span};
 use crate::vocabulary::catalogue::Known;
-use crate::vocabulary::kind::Kind;
+use crate::vocabulary::kind::{Kind, WordSet};
 use crate::vocabulary::print::{self, System};
 
 /// In findings about something given, spans lie in the name's text or in the value's.
@@ -59,6 +59,11 @@ impl Receiver {
         let written = self.read_name(name, "")?;
         let target = self.checker.target(&written);
         self.judged(target)
+    }
+
+    /// A plain value of a kind and in a range, in counts; none where [`Receiver::value`] has to judge it.
+    pub fn plain(&self, kind: Kind, range: Option<(i64, i64)>, text: &str) -> Option<i64> {
+        plain(&self.checker.sets, kind, range, text)
     }
 
     /// The points of a cast. The finding's span lies in [`VALUE`].
@@ -127,9 +132,10 @@ fn without_declaring(finding: Finding) -> Finding {
     finding.help("these are the names of the catalogue alone; a strategy's own readings need the strategy")
 }
 
-/// A value of a reading of a program, in counts; none for `unknown`. The finding's span lies in [`VALUE`].
-pub fn value(program: &Program, kind: Kind, what: &str, value: &GivenValue) -> Result<Option<i64>, Finding> {
-    super::values::given(kind, super::values::set_of(&program.sets, kind), what, value)
+/// A plain value of a kind and in a range, in counts, read without the grammar; none is anything else, right or wrong.
+pub fn plain(sets: &[WordSet], kind: Kind, range: Option<(i64, i64)>, text: &str) -> Option<i64> {
+    let counts = super::values::plain(kind, super::values::set_of(sets, kind), text)?;
+    range.is_none_or(|(least, most)| (least..=most).contains(&counts)).then_some(counts)
 }
 
 /// A value of a kind, for what is written in files beside readings. The finding's span lies in [`VALUE`].

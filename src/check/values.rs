@@ -5,7 +5,7 @@ use crate::syntax::tree::{GivenValue, Literal, LiteralValue, Word};
 use crate::text::Span;
 use crate::vocabulary::kind::{self, Kind, SetId, WordSet};
 use crate::vocabulary::nearest::{listed, nearest};
-use crate::vocabulary::quantity::{CIRCLE, Decimal, MINUTE};
+use crate::vocabulary::quantity::{CIRCLE, Decimal, MINUTE, PER_UNIT};
 use crate::vocabulary::unit::Unit;
 
 /// The unit of a literal, or a finding with the nearest one.
@@ -24,7 +24,7 @@ pub fn unit_of(word: &Word) -> Result<&'static Unit, Finding> {
 pub fn counts_of(number: Decimal, unit: Option<&Unit>, kind: Kind, span: Span) -> Result<i64, Finding> {
     let (per_unit, zero) = match unit {
         Some(unit) => (unit.counts, unit.zero_for(&kind)),
-        None => (crate::vocabulary::quantity::PER_UNIT, 0),
+        None => (PER_UNIT, 0),
     };
     number
         .counts(per_unit, zero)
@@ -40,17 +40,45 @@ pub fn given(kind: Kind, set: Option<&WordSet>, what: &str, value: &GivenValue) 
     }
 }
 
-/// A plain quantity, a number with a unit of its kind and nothing beside, in counts: what nearly all values of a log are,
-/// read without a grammar. None is anything else, right or wrong, which [`given`] is to judge.
-pub fn plain(kind: Kind, text: &str) -> Option<i64> {
+/// A plain value in counts, as nearly all are that files and requests hold: a number with a unit that fits, or one word,
+/// and nothing beside. It is read without the grammar. None is anything else, right or wrong, which [`given`] is to judge.
+pub fn plain(kind: Kind, set: Option<&WordSet>, text: &str) -> Option<i64> {
     let text = text.trim();
     let (sign, digits) = text.strip_prefix('-').map_or((1, text), |rest| (-1, rest));
-    let end = digits.find(|c: char| !c.is_ascii_digit() && c != '.')?;
+    let end = digits.find(|c: char| !c.is_ascii_digit() && c != '.').unwrap_or(digits.len());
     let (number, unit) = digits.split_at_checked(end)?;
-    let unit = Unit::find(unit.strip_prefix(' ').unwrap_or(unit)).filter(|unit| unit.kind == kind)?;
+    if number.is_empty() {
+        return plain_word(kind, set, text);
+    }
     let number = Decimal::read(number).ok()?;
     let number = if sign < 0 { number.negated() } else { number };
-    number.counts(unit.counts, unit.zero_for(&kind))
+    if unit.is_empty() {
+        return (kind == Kind::Number).then(|| number.counts(PER_UNIT, 0)).flatten();
+    }
+    let unit = Unit::find(unit.strip_prefix(' ').unwrap_or(unit)).filter(|unit| fits(unit, kind))?;
+    Some(turned(kind, number.counts(unit.counts, unit.zero_for(&kind))?))
+}
+
+fn plain_word(kind: Kind, set: Option<&WordSet>, text: &str) -> Option<i64> {
+    match (kind, text) {
+        (Kind::YesNo, "yes") => Some(1),
+        (Kind::YesNo, "no") => Some(0),
+        (Kind::YesNo, _) => None,
+        _ if text.eq_ignore_ascii_case("unknown") => None,
+        _ => number_of_word(kind, set, text),
+    }
+}
+
+/// Whether a number in a unit can be a value of a kind.
+fn fits(unit: &Unit, kind: Kind) -> bool {
+    unit.kind == kind
+        || (unit.kind == Kind::Temperature && kind == Kind::Change)
+        || (unit.kind == Kind::Angle && kind == Kind::Direction)
+}
+
+/// Counts as a kind has them: a direction goes round.
+fn turned(kind: Kind, counts: i64) -> i64 {
+    if kind == Kind::Direction { counts.rem_euclid(CIRCLE) } else { counts }
 }
 
 fn of_literal(kind: Kind, what: &str, literal: &Literal) -> Result<i64, Finding> {
@@ -59,14 +87,10 @@ fn of_literal(kind: Kind, what: &str, literal: &Literal) -> Result<i64, Finding>
         (LiteralValue::Clock(minutes), Kind::Clock) => Ok(i64::from(*minutes) * MINUTE),
         (LiteralValue::Number(number, Some(word)), _) => {
             let unit = unit_of(&word.0)?;
-            let fits = unit.kind == kind
-                || (unit.kind == Kind::Temperature && kind == Kind::Change)
-                || (unit.kind == Kind::Angle && kind == Kind::Direction);
-            if !fits {
+            if !fits(unit, kind) {
                 return Err(wrong_kind(kind, what, literal.span, Some(unit)));
             }
-            let counts = counts_of(*number, Some(unit), kind, literal.span)?;
-            Ok(if kind == Kind::Direction { counts.rem_euclid(CIRCLE) } else { counts })
+            Ok(turned(kind, counts_of(*number, Some(unit), kind, literal.span)?))
         }
         (LiteralValue::Number(number, None), Kind::Number) => counts_of(*number, None, kind, literal.span),
         (LiteralValue::Number(number, None), _) if number.digits == 0 && kind.takes_bare_zero() => Ok(0),
@@ -106,13 +130,20 @@ fn wrong_kind(kind: Kind, what: &str, span: Span, unit: Option<&Unit>) -> Findin
 }
 
 fn of_word(kind: Kind, set: Option<&WordSet>, what: &str, word: &Word) -> Result<i64, Finding> {
-    let value = match kind {
-        Kind::OneOf(_) => set.and_then(|set| set.index(&word.text)).and_then(|at| i64::try_from(at).ok()),
-        Kind::Month => kind::month_number(&word.text),
-        Kind::Direction => kind::compass_counts(&word.text),
-        _ => return Err(wrong_kind(kind, what, word.span, None)),
-    };
-    value.ok_or_else(|| unknown_word(kind, set, what, word))
+    if !matches!(kind, Kind::OneOf(_) | Kind::Month | Kind::Direction) {
+        return Err(wrong_kind(kind, what, word.span, None));
+    }
+    number_of_word(kind, set, &word.text).ok_or_else(|| unknown_word(kind, set, what, word))
+}
+
+/// What a word is as a value of a kind that has words; none where it is none of them.
+fn number_of_word(kind: Kind, set: Option<&WordSet>, word: &str) -> Option<i64> {
+    match kind {
+        Kind::OneOf(_) => i64::try_from(set?.index(word)?).ok(),
+        Kind::Month => kind::month_number(word),
+        Kind::Direction => kind::compass_counts(word),
+        _ => None,
+    }
 }
 
 /// The finding about a word that a kind does not have.

@@ -11,16 +11,14 @@ use super::readings::{GivenText, MomentInput};
 use super::yaml::{Node, Written};
 use super::{Fault, Faults, place};
 use crate::check::given::{self, NAME, Receiver, Target, VALUE};
-use crate::check::values::plain;
 use crate::findings::{Code, Finding};
 use crate::program::{GivenDef, GivenTarget, Program};
 use crate::session::Event;
-use crate::syntax::tree::{GivenValue, Literal, LiteralValue, UnitWord, Word};
+use crate::syntax::tree::GivenValue;
 use crate::syntax::{GivenInput, parse_given_value};
 use crate::text::Span;
 use crate::vocabulary::catalogue::Known;
 use crate::vocabulary::kind::{Kind, same_word};
-use crate::vocabulary::quantity::Decimal;
 
 /// The names under which something can be given.
 pub struct Names {
@@ -75,7 +73,7 @@ impl Names {
         Ok(target)
     }
 
-    /// A plain quantity that is plausible for its reading, in counts; none is anything else, right or wrong.
+    /// A plain value that is plausible for its reading; none is anything else, right or wrong.
     fn plain(&self, target: &Target, text: &str) -> Option<GivenDef> {
         let Target::Value(target, kind) = target else { return None };
         let range = match target {
@@ -83,9 +81,7 @@ impl Names {
             GivenTarget::Own(own) => *self.own.get(*own)?,
             _ => return None,
         };
-        let counts = plain(*kind, text)?;
-        let plausible = range.is_none_or(|(least, most)| (least..=most).contains(&counts));
-        plausible.then_some(GivenDef::Value(*target, Some(counts)))
+        Some(GivenDef::Value(*target, Some(self.receiver.plain(*kind, range, text)?)))
     }
 
     /// What several names and calls stand for, where each is a reading: with its target and kind.
@@ -142,35 +138,7 @@ impl Names {
     /// What a moment of a file gives, in the order in which a session takes it. Giving one thing twice, under two
     /// spellings, is an error.
     pub fn moment(&mut self, file: &str, moment: &MomentInput) -> Result<Vec<Event>, Faults> {
-        self.moment_with(file, moment, true)
-    }
-
-    /// The same, with how values were written or without that.
-    fn moment_with(&mut self, file: &str, moment: &MomentInput, written: bool) -> Result<Vec<Event>, Faults> {
-        let mut faults = Faults::default();
-        let mut gathered = Gathered::default();
-        let mut places = Vec::new();
-        for item in &moment.given {
-            let place_fault = |fault: Fault| fault.field(&item.path).within(file);
-            match self.item(item) {
-                Ok(Item::Place(place)) => places.push(Event::Place(place)),
-                Ok(Item::Given(given)) => {
-                    if let Node::Text(text) = &item.value
-                        && written
-                    {
-                        gathered.write(&given, &text.text);
-                    }
-                    if let Some(earlier) = gathered.take(given, item.name.spot.line) {
-                        let name = &item.name.text;
-                        let message = format!("`{name}` is given twice in one moment; first in line {earlier}");
-                        faults.add(place_fault(Fault::new(message).at(item.name.spot)));
-                    }
-                }
-                Err(fault) => faults.add(place_fault(fault)),
-            }
-        }
-        places.extend(gathered.events());
-        faults.unless_any(places)
+        self.moment_but(file, moment, true, &mut |_| false)
     }
 
     /// The same of a log, which may have been kept with another strategy: what these names lack, or have as something
@@ -183,29 +151,56 @@ impl Names {
         written: bool,
         passed_over: &mut BTreeMap<String, u64>,
     ) -> Result<Vec<Event>, Faults> {
-        let mut is_theirs = |item: &GivenText| match self.target(&item.name.text) {
-            Ok(Target::Value(GivenTarget::Own(_), _) | Target::Ladder(_)) => self.item(item).is_ok(),
-            Ok(_) => true,
-            Err(_) => Known::reading(&item.name.text).is_some(),
-        };
-        let others: Vec<bool> = moment.given.iter().map(|item| !is_theirs(item)).collect();
-        if !others.contains(&true) {
-            return self.moment_with(file, moment, written);
-        }
-        let mut theirs = MomentInput { given: Vec::new(), ..moment.clone() };
-        for (item, other) in moment.given.iter().zip(others) {
-            match other {
-                true => *passed_over.entry(item.name.text.clone()).or_default() += 1,
-                false => theirs.given.push(item.clone()),
+        self.moment_but(file, moment, written, &mut |name| {
+            *passed_over.entry(name.to_owned()).or_default() += 1;
+            true
+        })
+    }
+
+    /// The same, but for what may be another strategy's, where `pass_over` says so.
+    fn moment_but(
+        &mut self,
+        file: &str,
+        moment: &MomentInput,
+        written: bool,
+        pass_over: &mut dyn FnMut(&str) -> bool,
+    ) -> Result<Vec<Event>, Faults> {
+        let mut faults = Faults::default();
+        let mut gathered = Gathered::default();
+        let mut places = Vec::new();
+        for item in &moment.given {
+            let place_fault = |fault: Fault| fault.field(&item.path).within(file);
+            let name = &item.name.text;
+            let target = self.target(name);
+            let may_be_others = match &target {
+                Ok(Target::Value(GivenTarget::Own(_), _) | Target::Ladder(_)) => true,
+                Ok(_) => false,
+                Err(_) => Known::reading(name).is_none(),
+            };
+            let read = target.map_err(|fault| item.name.place(fault)).and_then(|target| self.item(item, target));
+            match read {
+                Ok(Item::Place(place)) => places.push(Event::Place(place)),
+                Ok(Item::Given(given)) => {
+                    if let Node::Text(text) = &item.value
+                        && written
+                    {
+                        gathered.write(&given, &text.text);
+                    }
+                    if let Some(earlier) = gathered.take(given, item.name.spot.line) {
+                        let message = format!("`{name}` is given twice in one moment; first in line {earlier}");
+                        faults.add(place_fault(Fault::new(message).at(item.name.spot)));
+                    }
+                }
+                Err(_) if may_be_others && pass_over(name) => {}
+                Err(fault) => faults.add(place_fault(fault)),
             }
         }
-        self.moment_with(file, &theirs, written)
+        places.extend(gathered.events());
+        faults.unless_any(places)
     }
 
     /// Where a moment says the boat is, or what else it gives.
-    fn item(&mut self, item: &GivenText) -> Result<Item, Fault> {
-        let name = &item.name.text;
-        let target = self.target(name).map_err(|fault| item.name.place(fault))?;
+    fn item(&mut self, item: &GivenText, target: Target) -> Result<Item, Fault> {
         if target == Target::Position {
             return place::of_node(&item.path, &item.value).map(Item::Place);
         }
@@ -214,6 +209,7 @@ impl Names {
         {
             return Ok(Item::Given(given));
         }
+        let name = &item.name.text;
         let (value, parts) = written_value(name, &item.value)?;
         self.given(name, &value).map(Item::Given).map_err(|slip| match slip.in_name {
             true => item.name.place(slip.fault),
@@ -283,33 +279,13 @@ impl<'p> Giver<'p> {
     }
 
     /// What is given under a plain name by a text; none where [`Names::event`] has to look.
-    pub fn plain_text(&self, name: &str, text: &str) -> Option<Event> {
-        let target = self.plain_target(name)?;
-        no_number(name, text).ok()?;
-        match parse_given_value(VALUE, text).ok()? {
-            GivenInput::Value(value) => self.plain(target, name, &value),
-            GivenInput::Cast(_) => None,
+    pub fn plain(&self, name: &str, text: &str) -> Option<Event> {
+        let (target, kind, plausible) = self.plain_target(name)?;
+        if text == "unknown" {
+            return Some(Event::Give(target, None));
         }
-    }
-
-    /// The same by a number with its unit, which may be empty. The number is written as the language writes it.
-    pub fn plain_quantity(&self, name: &str, number: &str, unit: &str) -> Option<Event> {
-        let target = self.plain_target(name)?;
-        let span = Span::new(VALUE, 0, number.len());
-        let unit = (!unit.is_empty()).then(|| UnitWord(Word { text: unit.to_owned(), span }));
-        let decimal = match number.strip_prefix('-') {
-            Some(number) => Decimal::read(number).ok()?.negated(),
-            None => Decimal::read(number).ok()?,
-        };
-        let literal = Literal { value: LiteralValue::Number(decimal, unit), span };
-        self.plain(target, name, &GivenValue::Literal(literal))
-    }
-
-    fn plain(&self, (target, kind, plausible): PlainTarget, name: &str, value: &GivenValue) -> Option<Event> {
-        let counts = given::value(self.program, kind, name, value).ok()?;
-        let (low, high) = plausible.unwrap_or((i64::MIN, i64::MAX));
-        let is_plausible = counts.is_none_or(|counts| (low..=high).contains(&counts));
-        is_plausible.then_some(Event::Give(target, counts))
+        let counts = given::plain(&self.program.sets, kind, plausible, text)?;
+        Some(Event::Give(target, Some(counts)))
     }
 
     fn plain_target(&self, name: &str) -> Option<PlainTarget> {
@@ -559,6 +535,18 @@ mod tests {
             "10 min",
             "8 in # chop",
             "1 to 2 ft",
+            "+5°",
+            "north",
+            "n",
+            "december",
+            "7",
+            "-7",
+            "1.",
+            ".5 ft",
+            "5.ft",
+            "5  ft",
+            "Following ",
+            "UNKNOWN",
             "1e3 ft",
             "0.1234567891 ft",
             "9999999999999999 ft",
@@ -569,14 +557,9 @@ mod tests {
         for name in given {
             for value in values {
                 let long = names.event(name, value).map(|event| format!("{event:?}"));
-                if let Some(plain) = giver.plain_text(name, value) {
+                if let Some(plain) = giver.plain(name, value) {
                     assert_eq!(long.as_ref().ok(), Some(&format!("{plain:?}")), "{name} {value}");
                     short += 1;
-                }
-                if let Some((number, unit)) = value.split_once(' ')
-                    && let Some(plain) = giver.plain_quantity(name, number, unit)
-                {
-                    assert_eq!(long.as_ref().ok(), Some(&format!("{plain:?}")), "{name} {value} as a quantity");
                 }
             }
         }

@@ -327,11 +327,6 @@ fn reading(
     let text = match value {
         Some(Value::Text(text)) => text,
         Some(Value::Quantity(quantity)) => {
-            let plain =
-                number(quantity.value).ok().and_then(|number| giver.plain_quantity(name, &number, &quantity.unit));
-            if plain.is_some() {
-                return plain;
-            }
             text_of(&quantity).map_err(|why| wrong.add(format!("{path}.value"), why)).ok()?
         }
         Some(Value::Position(position)) if same_word(name, Known::Position.name()) => {
@@ -355,9 +350,8 @@ fn reading(
             return None;
         }
     }
-    let plain = giver.plain_text(name, &text);
-    if plain.is_some() {
-        return plain;
+    if let Some(plain) = giver.plain(name, &text) {
+        return Some(plain);
     }
     let names = giver.names();
     names.target(name).map_err(|fault| wrong.add(format!("{path}.name"), words(&fault))).ok()?;
