@@ -141,8 +141,7 @@ impl Day {
     /// Errors: as above.
     pub fn of_while(sides: &Sides, setting: &Setting, log: Log, wanted: &dyn Fn() -> bool) -> Result<Self, Faults> {
         not_too_many_rods(&log)?;
-        let a = Timeline::of_while(&sides.a.program, setting, &log, None, wanted)?;
-        let b = Timeline::of_while(&sides.b.program, setting, &log, None, wanted)?;
+        let [a, b] = Timeline::of_both([&sides.a.program, &sides.b.program], setting, &log, wanted)?;
         let lines_in = log.lines_in();
         let stands = differ::stands(&a, &b, &lines_in);
         let print_time = |at: Instant| to_the_second(&at.zoned(&log.zone));

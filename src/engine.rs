@@ -1,11 +1,12 @@
 //! Program, readings and state to an outcome: pure, exact, and written to be read.
 //!
 //! [`eval`] works out expressions in three-valued logic, [`step`] moves the state of a session on by one step, and
-//! [`decide()`] says what the rules make of one instant. None of them looks at a clock, a file or a random number: the
+//! [`decide()`] says what the rules make of one instant, [`apart`] which instants they can't tell apart. None of them looks at a clock, a file or a random number: the
 //! same program, readings and state give the same outcome, bit for bit. This is the reference that any faster
 //! evaluator is tested against.
 
 pub mod alone;
+pub mod apart;
 pub mod decide;
 pub mod eval;
 pub mod step;

@@ -8,9 +8,10 @@ mod moment;
 
 pub use moment::{Age, Moment, Origin, Reading};
 
-use std::collections::{HashMap, VecDeque};
+use std::collections::VecDeque;
 use std::sync::Arc;
 
+use foldhash::{HashMap, HashMapExt};
 use jiff::tz::TimeZone;
 
 use crate::engine::{Outcome, Readings, State, alone, decide};

@@ -20,9 +20,10 @@ use leadsman::check::check;
 use leadsman::day::log::{Log, What};
 use leadsman::day::replay::Timeline;
 use leadsman::day::standing::Standing;
+use leadsman::engine::Outcome;
 use leadsman::program::Program;
 use leadsman::service::v1::{self, reading, trip_opening};
-use leadsman::session::Setting;
+use leadsman::session::{Event, Mode, Session, Setting};
 use leadsman::source::given::Names;
 use leadsman::source::readings::MomentInput;
 use leadsman::source::strategies::FolderIncludes;
@@ -324,6 +325,96 @@ fn day_text(choices: &mut Choices<'_>) -> String {
     text
 }
 
+/// A strategy out of choices: one of the scenario's, or one that is made.
+fn strategy_text(choices: &mut Choices<'_>) -> String {
+    match choices.below(8) {
+        shipped @ 0..=2 => {
+            let name = ["less_to_chase", "light_and_depth", "under_the_warm_lid"][shipped];
+            std::fs::read_to_string(Path::new(RULES).join(format!("{name}.strategy"))).unwrap()
+        }
+        _ => make::strategy(choices, ALL),
+    }
+}
+
+/// The calls of a day where the rules are asked at every step and event, with the outcome of each.
+fn asked_each_time(program: &Arc<Program>, setting: &Setting, log: &Log) -> Vec<(Instant, Outcome)> {
+    let mut session = Session::new(program.clone(), Arc::new(setting.clone()), Mode::Live);
+    let (mut names, mut standing, mut passed_over) = (Names::of(program), Standing::default(), BTreeMap::new());
+    let last = log.entries.iter().rfind(|entry| matches!(entry.what, What::Lines(_)));
+    let out = last.filter(|entry| matches!(entry.what, What::Lines(false)));
+    let end = out.or(log.entries.last()).map(|entry| entry.at);
+    let mut calls: Vec<(Instant, Outcome)> = Vec::new();
+    let mut ask = |session: &mut Session, at: Instant, events: Vec<Event>| {
+        session.at(at, events).unwrap();
+        if session.started() && Some(at) <= end {
+            let outcome = session.outcome(at);
+            if calls.last().is_none_or(|(_, last)| !last.same_call(&outcome)) {
+                calls.push((at, outcome));
+            }
+        }
+    };
+    for happened in log.entries.chunk_by(|a, b| a.at == b.at) {
+        while let Some(step) = session.state().map(|state| state.last_step.after(MINUTE)) {
+            if step >= happened[0].at {
+                break;
+            }
+            ask(&mut session, step, Vec::new());
+        }
+        let mut events = Vec::new();
+        for entry in happened {
+            events.extend(entry.what.events_of_log("", &mut names, &standing, &mut passed_over).unwrap());
+            standing.take(&entry.what);
+        }
+        ask(&mut session, happened[0].at, events);
+    }
+    calls
+}
+
+/// A replay decides only where something changed that the rules can tell apart. Asking them each time finds no other call.
+#[test]
+fn a_replay_passes_over_no_call() {
+    let setting = Water::read(&format!("{RULES}/ossel/water.yaml")).unwrap().setting;
+    let config = ProptestConfig { cases: 400, failure_persistence: None, max_shrink_iters: 300, ..Default::default() };
+    let mut runner = proptest::test_runner::TestRunner::new(config);
+    let bytes = (proptest::collection::vec(any::<u8>(), 0..200), proptest::collection::vec(any::<u8>(), 20..200));
+    let count = std::cell::Cell::new(0);
+    let result = runner.run(&bytes, |(strategy, day)| {
+        let source = strategy_text(&mut Choices::new(&strategy));
+        let program = check("inline.strategy", &source, &FolderIncludes::new(Path::new(RULES)).unwrap());
+        let program = program.program.unwrap();
+        let text = day_text(&mut Choices::new(&day));
+        let log = Log::of_bytes("made.yaml", text.clone().into_bytes(), None).unwrap();
+        let timeline = Timeline::of(&program, &setting, &log, None).unwrap();
+        let found: Vec<(Instant, Outcome)> =
+            timeline.calls.iter().map(|call| (call.from, call.outcome.clone())).collect();
+        let asked = asked_each_time(&program, &setting, &log);
+        prop_assert!(found == asked, "{found:#?}\n{asked:#?}\n{text}\n{source}");
+        count.set(count.get() + found.len());
+        Ok(())
+    });
+    result.unwrap_or_else(|error| panic!("{error}"));
+    assert!(count.get() > 1000, "{} calls", count.get());
+}
+
+/// A call whose argument is worked out changes with the cast, which is no input of the rules.
+#[test]
+fn a_call_with_an_argument_that_is_worked_out_is_asked_each_time() {
+    let source = "strategy \"x\"\nrule \"cold below\" if temp_at(bottom - 30 ft) < 50 °F run depth 5 ft\n\
+                  rule \"else\" run depth 20 ft";
+    let program = check("x.strategy", source, &FolderIncludes::new(Path::new(RULES)).unwrap()).program.unwrap();
+    let text = "zone: \"-07:00\"\nevents:\n\
+                - {at: \"2026-05-14T06:00:00\", lines: in}\n\
+                - {at: \"2026-05-14T06:00:10\", readings: {bottom: 90 ft, cast: \"[0 ft 60 °F, 80 ft 52 °F]\"}}\n\
+                - {at: \"2026-05-14T06:00:20\", readings: {cast: \"[0 ft 60 °F, 80 ft 45 °F]\"}}\n\
+                - {at: \"2026-05-14T06:00:30\", readings: {cast: \"[0 ft 60 °F, 80 ft 55 °F]\"}}\n\
+                - {at: \"2026-05-14T06:00:50\", lines: out}\n";
+    let log = Log::of_bytes("made.yaml", text.as_bytes().to_vec(), None).unwrap();
+    let timeline = Timeline::of(&program, &Setting::default(), &log, None).unwrap();
+    let begun = log.entries[0].at;
+    let calls: Vec<i64> = timeline.calls.iter().map(|call| call.from.since(begun) / MINUTE.div_euclid(60)).collect();
+    assert_eq!(calls, [0, 20, 30], "cold below at 20 seconds alone");
+}
+
 #[tokio::test(flavor = "multi_thread")]
 async fn a_replay_of_any_day_by_any_strategy_is_what_a_trip_was_told() {
     let service = begin_in(Path::new(RULES), |_| {}).await;
@@ -335,14 +426,7 @@ async fn a_replay_of_any_day_by_any_strategy_is_what_a_trip_was_told() {
     let calls = std::cell::Cell::new(0);
     tokio::task::block_in_place(|| {
         let result = runner.run(&bytes, |(strategy, day)| {
-            let choices = &mut Choices::new(&strategy);
-            let source = match choices.below(8) {
-                shipped @ 0..=2 => {
-                    let name = ["less_to_chase", "light_and_depth", "under_the_warm_lid"][shipped];
-                    std::fs::read_to_string(Path::new(RULES).join(format!("{name}.strategy"))).unwrap()
-                }
-                _ => make::strategy(choices, ALL),
-            };
+            let source = strategy_text(&mut Choices::new(&strategy));
             let includes = FolderIncludes::new(Path::new(RULES)).unwrap();
             let program = check("inline.strategy", &source, &includes).program.unwrap();
             let text = day_text(&mut Choices::new(&day));

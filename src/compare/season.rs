@@ -190,14 +190,23 @@ impl Season {
         progress: &mut dyn FnMut(usize) -> bool,
     ) {
         let sides = &self.sides.clone();
-        let batch = rayon::current_num_threads().saturating_mul(2).max(1);
+        // Enough that no thread waits long for the last of a batch, and what is made of a log takes little room.
+        let batch = rayon::current_num_threads().saturating_mul(8).max(1);
         let mut done = 0;
         for batch in logs.chunks(batch) {
+            let may_be_kept = self.kept.len() < self.keeps;
             let days: Vec<(String, Result<Day, Faults>)> = batch
                 .par_iter()
+                .with_max_len(1)
                 .map(|log| {
                     let (name, log) = read(log);
-                    (name, log.and_then(|log| Day::of(sides, setting, log)))
+                    let mut day = log.and_then(|log| Day::of(sides, setting, log));
+                    if let Ok(day) = &mut day
+                        && !may_be_kept
+                    {
+                        day.log.entries = Vec::new();
+                    }
+                    (name, day)
                 })
                 .collect();
             for (name, day) in days {

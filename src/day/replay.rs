@@ -10,10 +10,11 @@ use std::sync::Arc;
 
 use serde::Serialize;
 
-use super::log::{Log, What};
+use super::log::{Entry, Log, What};
 use super::standing::Standing;
 use crate::advice::quantity::Value;
 use crate::advice::{Advice, Shown, advise};
+use crate::engine::apart::Apart;
 use crate::engine::{Outcome, Readings, Source, State, decide};
 use crate::explain::{self, Supposing};
 use crate::program::expr::{InputId, LadderId, Op};
@@ -109,39 +110,35 @@ impl Tip {
 impl Timeline {
     /// Replays a log; where `shown` is there, each call has its whole advice. Where lines never went in there is no call.
     ///
-    /// Errors: a value of the log can't be read, or is not plausible.
+    /// Errors: a value of the log can't be read, or is not plausible; the log covers more than a week.
     pub fn of(program: &Arc<Program>, setting: &Setting, log: &Log, shown: Option<&Shown>) -> Result<Self, Faults> {
-        Self::of_while(program, setting, log, shown, &|| true)
+        let mut replay = Replay::new(program, setting, log, shown)?;
+        for happened in log.entries.chunk_by(|a, b| a.at == b.at) {
+            replay.take(happened)?;
+        }
+        Ok(replay.timeline)
     }
 
-    /// The same as long as `wanted` says so, which is asked at every instant; what is given up stops where it was.
+    /// Replays a log by two strategies, side by side, as long as `wanted` says so, which is asked at every instant; what is
+    /// given up stops where it was.
     ///
     /// Errors: as above.
-    pub fn of_while(
-        program: &Arc<Program>,
+    pub fn of_both(
+        programs: [&Arc<Program>; 2],
         setting: &Setting,
         log: &Log,
-        shown: Option<&Shown>,
         wanted: &dyn Fn() -> bool,
-    ) -> Result<Self, Faults> {
-        let mut calls: Vec<Call> = Vec::new();
-        let mut inputs: Vec<Option<i64>> = Vec::new();
-        let passed_over = replay(program, setting, log, &mut |seen| {
-            let outcome = seen.session.outcome_of(&seen.moment, seen.standing);
-            let now = inputs_of(program, &seen.moment);
-            let same = calls.last().is_some_and(|call| call.outcome.same_call(&outcome));
-            if let Some(last) = calls.last_mut() {
-                last.to = seen.at;
+    ) -> Result<[Self; 2], Faults> {
+        let [a, b] = programs;
+        let (mut a, mut b) = (Replay::new(a, setting, log, None)?, Replay::new(b, setting, log, None)?);
+        for happened in log.entries.chunk_by(|a, b| a.at == b.at) {
+            if !wanted() {
+                break;
             }
-            if !same {
-                let tipped = calls.last().map(|last| tips(program, seen, &last.outcome, &outcome, &inputs, &now));
-                let advice = shown.map(|shown| Box::new(advise(seen.session, seen.at, shown)));
-                calls.push(Call { from: seen.at, to: seen.at, outcome, tipped: tipped.unwrap_or_default(), advice });
-            }
-            inputs = now;
-            wanted()
-        })?;
-        Ok(Self { program: program.clone(), calls, passed_over })
+            a.take(happened)?;
+            b.take(happened)?;
+        }
+        Ok([a.timeline, b.timeline])
     }
 
     /// The call that stood just before an instant, or begins the day there.
@@ -155,64 +152,93 @@ impl Timeline {
     }
 }
 
-/// A session at one instant of a replay: at a step, or where something happened.
-pub struct Seen<'s> {
-    /// The instant.
-    pub at: Instant,
-    /// The session.
-    pub session: &'s Session,
-    /// What it knows.
-    pub moment: Moment<'s>,
-    /// Where it stands.
-    pub standing: &'s State,
-}
-
 /// Longest that a day's log may be: a week, so that one with a wrong year or month is told and not gone through.
 const LONGEST: i64 = 7 * DAY;
 
-/// Goes through a log's day with a session of a program, from the first lines in to the end, as long as `see` says to go
-/// on; gives the readings that the program does not have.
-///
-/// Errors: a value of the log can't be read, or is not plausible; the log covers more than a week.
-pub fn replay(
-    program: &Arc<Program>,
-    setting: &Setting,
-    log: &Log,
-    see: &mut dyn FnMut(&Seen<'_>) -> bool,
-) -> Result<BTreeMap<String, u64>, Faults> {
-    let zone = Some(setting.zone.clone().unwrap_or_else(|| log.zone.clone()));
-    let setting = Arc::new(Setting { zone, ..setting.clone() });
-    let mut session = Session::new(program.clone(), setting, Mode::Live);
-    let mut names = Names::of(program);
-    let mut passed_over = BTreeMap::new();
-    let mut standing = Standing::default();
-    let Some(end) = end_of(log) else { return Ok(passed_over) };
-    not_too_long(log)?;
-    let mut pass = |session: &mut Session, at: Instant, events: Vec<Event>| {
-        // The instants of a log are in order, which its reading made sure of.
-        let _ = session.at(at, events);
-        match session.state().filter(|_| at <= end) {
-            Some(standing) => see(&Seen { at, session, moment: session.moment(at), standing }),
-            None => true,
-        }
-    };
-    for happened in log.entries.chunk_by(|a, b| a.at == b.at) {
-        let Some(at) = happened.first().map(|entry| entry.at) else { continue };
-        while let Some(step) = next_step(&session).filter(|step| *step < at) {
-            if !pass(&mut session, step, Vec::new()) {
-                return Ok(passed_over);
-            }
+/// A log's day gone through with a session of a program, from the first lines in to the end.
+struct Replay<'l> {
+    log: &'l Log,
+    end: Option<Instant>,
+    shown: Option<&'l Shown>,
+    session: Session,
+    names: Names,
+    standing: Standing,
+    apart: Apart,
+    /// The values of the program's inputs as they were before, and as they are now.
+    was: Vec<Option<i64>>,
+    now: Vec<Option<i64>>,
+    timeline: Timeline,
+}
+
+impl<'l> Replay<'l> {
+    fn new(program: &Arc<Program>, setting: &Setting, log: &'l Log, shown: Option<&'l Shown>) -> Result<Self, Faults> {
+        not_too_long(log)?;
+        let zone = Some(setting.zone.clone().unwrap_or_else(|| log.zone.clone()));
+        let setting = Arc::new(Setting { zone, ..setting.clone() });
+        Ok(Self {
+            log,
+            end: end_of(log),
+            shown,
+            session: Session::new(program.clone(), setting, Mode::Live),
+            names: Names::of(program),
+            standing: Standing::default(),
+            apart: Apart::of(program),
+            was: Vec::new(),
+            now: Vec::new(),
+            timeline: Timeline { program: program.clone(), calls: Vec::new(), passed_over: BTreeMap::new() },
+        })
+    }
+
+    /// Takes in what happened at one instant, and makes the steps before it.
+    fn take(&mut self, happened: &[Entry]) -> Result<(), Faults> {
+        let Some(at) = happened.first().map(|entry| entry.at) else { return Ok(()) };
+        while let Some(step) = next_step(&self.session).filter(|step| *step < at) {
+            self.pass(step, Vec::new());
         }
         let mut events = Vec::new();
         for entry in happened {
-            events.extend(entry.what.events_of_log(&log.file, &mut names, &standing, &mut passed_over)?);
-            standing.take(&entry.what);
+            let passed_over = &mut self.timeline.passed_over;
+            events.extend(entry.what.events_of_log(&self.log.file, &mut self.names, &self.standing, passed_over)?);
+            self.standing.take(&entry.what);
         }
-        if !pass(&mut session, at, events) {
-            return Ok(passed_over);
-        }
+        self.pass(at, events);
+        Ok(())
     }
-    Ok(passed_over)
+
+    fn pass(&mut self, at: Instant, events: Vec<Event>) {
+        // The instants of a log are in order, which its reading made sure of.
+        let _ = self.session.at(at, events);
+        let session = &self.session;
+        let Some(standing) = session.state().filter(|_| self.end.is_some_and(|end| at <= end)) else { return };
+        let Timeline { program, calls, .. } = &mut self.timeline;
+        if let Some(last) = calls.last_mut() {
+            last.to = at;
+        }
+        let moment = session.moment(at);
+        std::mem::swap(&mut self.was, &mut self.now);
+        self.now.clear();
+        self.now.extend(ids(program.inputs.len()).map(|at| moment.input(InputId(at))));
+        if self.apart.is_as_before(&self.now, standing) {
+            return;
+        }
+        let outcome = decide(program, &moment, standing);
+        if calls.last().is_some_and(|call| call.outcome.same_call(&outcome)) {
+            return;
+        }
+        let seen = Seen { moment: &moment, standing, was: &self.was, now: &self.now };
+        let tipped = calls.last().map(|last| tips(program, &seen, &last.outcome, &outcome)).unwrap_or_default();
+        let advice = self.shown.map(|shown| Box::new(advise(session, at, shown)));
+        calls.push(Call { from: at, to: at, outcome, tipped, advice });
+    }
+}
+
+/// What an instant of a replay is seen by.
+struct Seen<'s> {
+    moment: &'s Moment<'s>,
+    standing: &'s State,
+    /// The values of all inputs at the instant before, and at this one.
+    was: &'s [Option<i64>],
+    now: &'s [Option<i64>],
 }
 
 fn not_too_long(log: &Log) -> Result<(), Fault> {
@@ -241,28 +267,17 @@ fn ids(count: usize) -> impl Iterator<Item = u32> {
     0..u32::try_from(count).unwrap_or(u32::MAX)
 }
 
-fn inputs_of(program: &Program, readings: &dyn Readings) -> Vec<Option<i64>> {
-    ids(program.inputs.len()).map(|at| readings.input(InputId(at))).collect()
-}
-
 /// For each aspect that changed, what alone would have left it as it was: readings whose former value does, ladders that
 /// moved. Where it takes several together, all that changed and that the aspect hangs on.
-fn tips(
-    program: &Program,
-    seen: &Seen<'_>,
-    before: &Outcome,
-    outcome: &Outcome,
-    was: &[Option<i64>],
-    now: &[Option<i64>],
-) -> Vec<(AspectId, Vec<Tip>)> {
+fn tips(program: &Program, seen: &Seen<'_>, before: &Outcome, outcome: &Outcome) -> Vec<(AspectId, Vec<Tip>)> {
     let changed: Vec<(InputId, Option<i64>, Option<i64>)> = ids(program.inputs.len())
-        .zip(was.iter().zip(now))
+        .zip(seen.was.iter().zip(seen.now))
         .filter(|(_, (was, now))| was != now)
         .map(|(at, (was, now))| (InputId(at), *was, *now))
         .collect();
     let without: Vec<Outcome> = changed
         .iter()
-        .map(|(id, was, _)| decide(program, &Supposing { readings: &seen.moment, id: *id, value: *was }, seen.standing))
+        .map(|(id, was, _)| decide(program, &Supposing { readings: seen.moment, id: *id, value: *was }, seen.standing))
         .collect();
     let differs = |a: &Outcome, b: &Outcome, id: AspectId| {
         let by = |outcome: &Outcome| outcome.aspects.get(id.index()).and_then(|aspect| aspect.decided_by);

@@ -109,14 +109,14 @@ impl Outcome {
 
     /// Whether two outcomes call the same: values, stops, cautions and rungs.
     pub fn same_call(&self, other: &Outcome) -> bool {
-        let values = |outcome: &Outcome| -> Vec<Verdict> {
-            let count = outcome.aspects.len();
-            (0..count).map(|at| outcome.verdict(AspectId(at as u32)).clone()).collect()
+        let same_values = || {
+            self.aspects.len() == other.aspects.len()
+                && self.aspects.iter().zip(&other.aspects).all(|(a, b)| a.verdict == b.verdict)
         };
         self.stops == other.stops
             && self.cautions == other.cautions
             && self.rungs == other.rungs
-            && values(self) == values(other)
+            && (self.stopped() || same_values())
     }
 }
 

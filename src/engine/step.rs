@@ -65,6 +65,14 @@ impl State {
         self.ladders.iter().map(|ladder| ladder.rung).collect()
     }
 
+    /// Whether another shows the rules the same: the same rungs, and timed lets of the same values.
+    pub fn shows_what(&self, other: &State) -> bool {
+        self.ladders.len() == other.ladders.len()
+            && self.lets.len() == other.lets.len()
+            && self.ladders.iter().zip(&other.ladders).all(|(a, b)| a.rung == b.rung)
+            && self.lets.iter().zip(&other.lets).all(|(a, b)| a.shown == b.shown)
+    }
+
     /// Puts a ladder on a rung, or on none, with its clocks from here: before this instant's step, if it has one.
     pub fn put(&mut self, ladder: usize, rung: Option<usize>, readings: &dyn Readings) {
         if let Some(state) = self.ladders.get_mut(ladder) {

@@ -69,7 +69,7 @@ fn days(criterion: &mut Criterion) {
         group.bench_function("read, and replay through two", |bench| {
             bench.iter(|| {
                 let log = read(black_box(&text));
-                rayon::join(|| replay(&programs[0], &setting, &log), || replay(&programs[1], &setting, &log))
+                Timeline::of_both([&programs[0], &programs[1]], &setting, &log, &|| true).unwrap()
             })
         });
         group.finish();
