@@ -11,6 +11,8 @@ pub mod tree;
 
 pub use parse::{GivenInput, parse_given_name, parse_given_value};
 
+use rayon::prelude::*;
+
 use crate::findings::{Code, Finding};
 use crate::text::{FileId, SourceFile, Span};
 use tree::File;
@@ -62,9 +64,23 @@ pub fn parse(id: FileId, source: &SourceFile) -> Parsed {
     if let Some(limit) = scanned.past_a_limit {
         return Parsed { file: File::default(), findings: vec![limit] };
     }
-    let mut parsed = Parsed { file: File::default(), findings: scanned.findings };
-    for statement in &scanned.statements {
-        parse::statement(id, text, statement, &mut parsed);
+    let read = |statements: &[scan::Slice]| {
+        let mut parsed = Parsed::default();
+        statements.iter().for_each(|statement| parse::statement(id, text, statement, &mut parsed));
+        parsed
+    };
+    let mut whole = Parsed { file: File::default(), findings: scanned.findings };
+    // A statement is read for itself. Of few, handing them out would take longer than reading them.
+    let parts: Vec<Parsed> = match scanned.statements.len() {
+        0..=TOGETHER => vec![read(&scanned.statements)],
+        _ => scanned.statements.par_chunks(TOGETHER).map(read).collect(),
+    };
+    for part in parts {
+        whole.file.statements.extend(part.file.statements);
+        whole.findings.extend(part.findings);
     }
-    parsed
+    whole
 }
+
+/// How many statements are read one after the other.
+const TOGETHER: usize = 32;

@@ -189,29 +189,36 @@ impl<'p> Doubts<'p> {
 
     fn dead_rules(&mut self) {
         let program = self.program;
-        for (place, item) in program.order.iter().enumerate() {
-            let Item::Rule(at) = *item else { continue };
-            let rule = &program.rules[at];
-            let only_decides = rule.run.shifts.is_empty()
-                && rule.limits.is_empty()
-                && rule.stops.is_empty()
-                && rule.cautions.is_empty()
-                && !rule.run.decides.is_empty();
-            if only_decides && !self.never[at] {
-                self.dead_rule(at, rule, &program.order[..place]);
+        // What decides each aspect, as far as the file is gone through.
+        let mut above: Vec<Vec<Above>> = program.aspects.iter().map(|_| Vec::new()).collect();
+        for item in &program.order {
+            if let Item::Rule(at) = *item {
+                let rule = &program.rules[at];
+                let only_decides = rule.run.shifts.is_empty()
+                    && rule.limits.is_empty()
+                    && rule.stops.is_empty()
+                    && rule.cautions.is_empty()
+                    && !rule.run.decides.is_empty();
+                if only_decides && !self.never[at] {
+                    self.dead_rule(at, rule, &above);
+                }
+            }
+            for (aspect, above) in (0..).map(AspectId).zip(&mut above) {
+                above.extend(self.decides(aspect, *item));
             }
         }
     }
 
-    fn dead_rule(&mut self, at: usize, rule: &RuleDef, before: &[Item]) {
+    /// Says whether a rule can decide anything, below what decides each aspect above it.
+    fn dead_rule(&mut self, at: usize, rule: &RuleDef, above: &[Vec<Above>]) {
         let mut lives_unknown = false;
         let mut covers: Vec<usize> = Vec::new();
         for decide in &rule.run.decides {
-            let above = self.above(decide.aspect, before);
-            match self.lives(at, &above) {
+            let above = &above[decide.aspect.index()];
+            match self.lives(at, above) {
                 Life::Lives => return,
                 Life::WhileUnknown => lives_unknown = true,
-                Life::Never => covers.extend(self.covering(at, &above)),
+                Life::Never => covers.extend(self.covering(at, above)),
                 Life::Unexamined => return,
             }
         }
@@ -239,27 +246,20 @@ impl<'p> Doubts<'p> {
         self.findings.push(Finding::new(Code::DeadRule, rule.span, message).help(help));
     }
 
-    /// What stands above and decides an aspect for certain when it applies.
-    fn above(&self, aspect: AspectId, before: &[Item]) -> Vec<Above> {
+    /// What decides an aspect for certain when it applies.
+    fn decides(&self, aspect: AspectId, item: Item) -> Option<Above> {
         let program = self.program;
-        let mut above = Vec::new();
-        for item in before {
-            match *item {
-                Item::Rule(at) => {
-                    let decision = program.rules[at].run.decision(aspect);
-                    if decision.is_some_and(|decide| self.is_sure(aspect, &decide.wish)) {
-                        above.push(Above::Rule(at));
-                    }
-                }
-                Item::Ladder(at) => {
-                    let rungs = &program.ladders[at].rungs;
-                    if rungs.iter().any(|rung| rung.run.decision(aspect).is_some()) {
-                        above.push(Above::Ladder(LadderId(u32::try_from(at).unwrap_or(u32::MAX))));
-                    }
-                }
+        match item {
+            Item::Rule(at) => {
+                let decision = program.rules[at].run.decision(aspect)?;
+                self.is_sure(aspect, &decision.wish).then_some(Above::Rule(at))
+            }
+            Item::Ladder(at) => {
+                let mut rungs = program.ladders[at].rungs.iter();
+                let id = LadderId(u32::try_from(at).unwrap_or(u32::MAX));
+                rungs.any(|rung| rung.run.decision(aspect).is_some()).then_some(Above::Ladder(id))
             }
         }
-        above
     }
 
     /// Whether limits can't take everything out of a wish, so that the next one would decide.
@@ -382,7 +382,7 @@ impl<'p> Doubts<'p> {
 
     fn gap(&mut self, aspect: AspectId) {
         let Some(first_run) = self.first_run(aspect) else { return };
-        let deciding = self.above(aspect, &self.program.order);
+        let deciding: Vec<Above> = self.program.order.iter().filter_map(|item| self.decides(aspect, *item)).collect();
         let always = deciding.iter().any(|above| match above {
             Above::Rule(rule) => self.program.rules[*rule].condition.is_none(),
             Above::Ladder(_) => false,

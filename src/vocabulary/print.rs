@@ -98,7 +98,17 @@ pub fn unrounded(counts: i64, unit: &Unit, kind: Kind) -> f64 {
     let above = i128::from(counts) - i128::from(unit.zero_for(&kind));
     // Twelve digits after the point say every count exactly and no more than that.
     let twelve = divide_rounded(above * 1_000_000_000_000, i128::from(unit.counts));
-    fixed(twelve, 12).parse().unwrap_or(f64::NAN)
+    nearest_short(twelve, 12).unwrap_or_else(|| fixed(twelve, 12).parse().unwrap_or(f64::NAN))
+}
+
+/// The number nearest to one with so many decimals, 12 at most, where it has few enough digits that floating point holds
+/// them and the power of ten exactly: dividing the one by the other then rounds as reading the text would.
+fn nearest_short(scaled: i128, places: u32) -> Option<f64> {
+    let (mut digits, mut places) = (i64::try_from(scaled).ok()?, places);
+    while places > 0 && digits % 10 == 0 {
+        (digits, places) = (digits / 10, places - 1);
+    }
+    (digits.unsigned_abs() < 1 << 53).then(|| digits as f64 / 10u64.pow(places) as f64)
 }
 
 fn fixed(scaled: i128, places: u32) -> String {
@@ -198,6 +208,23 @@ fn direction(counts: i64) -> String {
 mod tests {
     use super::*;
     use crate::vocabulary::quantity::{HOUR, MINUTE};
+
+    // Text and back is the long way, which is right by itself.
+    #[test]
+    fn the_short_way_to_a_number_is_the_long_one() {
+        let mut short = 0;
+        let steps = (0..400_000i128).map(|step| step * step * 1_237 - 90_000_000_000 + step);
+        let edges = [0, 1, -1, 1 << 53, (1 << 53) - 1, -(1 << 53) + 1, 10i128.pow(12), i128::from(i64::MAX), 1 << 70];
+        for digits in steps.chain(edges) {
+            for scaled in [digits, digits * 1_000_000, digits * 5_000_000_000] {
+                let Some(number) = nearest_short(scaled, 12) else { continue };
+                let long: f64 = fixed(scaled, 12).parse().unwrap();
+                assert_eq!(number.to_bits(), long.to_bits(), "{scaled}");
+                short += 1;
+            }
+        }
+        assert!(short > 400_000, "{short} went the short way");
+    }
 
     #[test]
     fn decimals_are_fixed_per_unit_and_halves_go_away_from_zero() {
