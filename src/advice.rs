@@ -11,10 +11,10 @@ pub mod text;
 
 use serde::Serialize;
 
-use crate::engine::{Outcome, Readings, Source, State, Verdict};
+use crate::engine::{LadderState, Outcome, Readings, Source, State, Verdict};
 use crate::explain::{self, Near, Needed};
 use crate::program::expr::{Expr, InputId, Op};
-use crate::program::{Bound, GivenTarget, Program};
+use crate::program::{Bound, GivenTarget, LadderDef, Program, RungDef};
 use crate::session::{Moment, Session};
 use crate::vocabulary::aspect::{AspectId, Form};
 use crate::vocabulary::catalogue::Known;
@@ -313,21 +313,46 @@ fn build(
 
 /// A rule or rung, and where it is written.
 pub fn by(program: &Program, source: Source) -> By {
-    let (name, ladder, span, because) = match source {
-        Source::Rule(at) => match program.rules.get(at) {
-            Some(rule) => (rule.name.clone(), None, rule.span, rule.because.clone()),
-            None => (String::new(), None, Default::default(), None),
-        },
-        Source::Rung(ladder, rung) => match program.ladders.get(ladder).and_then(|l| Some((l, l.rungs.get(rung)?))) {
-            Some((ladder, rung)) => {
-                let because = rung.because.clone().or_else(|| ladder.title.clone());
-                (rung.name.clone(), Some(ladder.name.clone()), rung.span, because)
-            }
-            None => (String::new(), None, Default::default(), None),
-        },
+    let (span, because) = match source {
+        Source::Rule(at) => {
+            program.rules.get(at).map_or_else(Default::default, |rule| (rule.span, rule.because.clone()))
+        }
+        Source::Rung(ladder, rung) => rung_of(program, ladder, rung).map_or_else(Default::default, |(ladder, rung)| {
+            (rung.span, rung.because.clone().or_else(|| ladder.title.clone()))
+        }),
     };
     let file = program.sources.file(span.file);
-    By { name, ladder, file: file.name().to_owned(), line: file.line_of(span.start), because }
+    By { file: file.name().to_owned(), line: file.line_of(span.start), because, ..name_of(program, source) }
+}
+
+/// The same by name alone, without its place and its reason.
+fn name_of(program: &Program, source: Source) -> By {
+    let (name, ladder) = match source {
+        Source::Rule(at) => (program.rules.get(at).map(|rule| rule.name.clone()), None),
+        Source::Rung(ladder, rung) => {
+            rung_of(program, ladder, rung).map(|(ladder, rung)| (rung.name.clone(), ladder.name.clone())).unzip()
+        }
+    };
+    By { name: name.unwrap_or_default(), ladder, file: String::new(), line: 0, because: None }
+}
+
+fn rung_of(program: &Program, ladder: usize, rung: usize) -> Option<(&LadderDef, &RungDef)> {
+    let ladder = program.ladders.get(ladder)?;
+    Some((ladder, ladder.rungs.get(rung)?))
+}
+
+/// Which rung a ladder stands on, and no more.
+fn stands(ladder: &LadderDef, state: &LadderState) -> LadderAdvice {
+    let rung = state.rung.and_then(|rung| ladder.rungs.get(rung));
+    LadderAdvice {
+        name: ladder.name.clone(),
+        title: None,
+        rung: rung.map(|rung| rung.name.clone()),
+        rungs: Vec::new(),
+        standing_for: None,
+        because: None,
+        why_none: rung.is_none().then(|| "none of its rungs is open".to_owned()),
+    }
 }
 
 struct Telling<'a> {
@@ -367,17 +392,16 @@ impl Telling<'_> {
 
     /// The call alone.
     fn call(&self, at: Option<String>, session: bool, shown: &Shown) -> Advice {
-        let name_alone = |by: By| By { file: String::new(), line: 0, because: None, ..by };
         let open = |at: &usize| {
             let (texts, stops) = self.open_texts(*at);
-            Open { texts, stops, by: name_alone(self.by(Source::Rule(*at))), settled_by: Vec::new() }
+            Open { texts, stops, by: name_of(self.program, Source::Rule(*at)), settled_by: Vec::new() }
         };
         let aspect = |id: AspectId| AspectAdvice {
             name: self.program.aspects[id.index()].name.clone(),
             value: self.value(id),
             printed: None,
             why_none: self.why_none(id),
-            by: self.outcome.aspects[id.index()].decided_by.map(|source| name_alone(self.by(source))),
+            by: self.outcome.aspects[id.index()].decided_by.map(|source| name_of(self.program, source)),
             before: None,
             shifts: Vec::new(),
             limits: Vec::new(),
@@ -385,18 +409,15 @@ impl Telling<'_> {
             settled_by: Vec::new(),
             estimated: self.estimated_in(id),
         };
-        let ladder = |ladder: LadderAdvice| LadderAdvice {
-            title: None,
-            rungs: Vec::new(),
-            standing_for: None,
-            because: None,
-            ..ladder
-        };
         let mut lines_up = self.said(&self.outcome.stops, |rule| &rule.stops);
         for said in &mut lines_up {
             (said.by.file, said.by.line) = (String::new(), 0);
         }
-        let cautions = self.said(&self.outcome.cautions, |rule| &rule.cautions);
+        let mut cautions = self.said(&self.outcome.cautions, |rule| &rule.cautions);
+        for said in &mut cautions {
+            (said.by.file, said.by.line, said.by.because) = (String::new(), 0, None);
+        }
+        let standings = self.program.ladders.iter().zip(&self.standing.ladders);
         Advice {
             strategy: self.program.name.clone(),
             species: None,
@@ -405,8 +426,8 @@ impl Telling<'_> {
             lines_up,
             not_ruled_out: self.outcome.not_ruled_out.iter().map(open).collect(),
             tactic: self.decided_aspects().map(aspect).collect(),
-            ladders: self.ladders().into_iter().map(ladder).collect(),
-            cautions: cautions.into_iter().map(|said| Said { by: name_alone(said.by), ..said }).collect(),
+            ladders: standings.map(|(ladder, state)| stands(ladder, state)).collect(),
+            cautions,
             undecided: Vec::new(),
             idle: Vec::new(),
             near: Vec::new(),
@@ -671,13 +692,11 @@ impl Telling<'_> {
                 let rung = state.rung.and_then(|rung| ladder.rungs.get(rung));
                 let stood = self.readings.now().since(state.mark.at).max(0);
                 LadderAdvice {
-                    name: ladder.name.clone(),
                     title: ladder.title.clone(),
-                    rung: rung.map(|rung| rung.name.clone()),
                     rungs: ladder.rungs.iter().map(|rung| rung.name.clone()).collect(),
                     standing_for: Value::of(stood, Kind::Duration, false, self.program),
                     because: rung.and_then(|rung| rung.because.clone()),
-                    why_none: rung.is_none().then(|| "none of its rungs is open".to_owned()),
+                    ..stands(ladder, state)
                 }
             })
             .collect()

@@ -1,5 +1,6 @@
 //! Advice on one moment, without a session, and on many in one call.
 
+use std::borrow::Cow;
 use std::sync::Arc;
 
 use jiff::tz::TimeZone;
@@ -211,11 +212,11 @@ fn answer(
     let mut wrong = Violations::default();
     let mut giver = Giver::new(&program);
     let (mut water, timed) = given_at(path, &mut giver, water, readings, cast, &mut wrong);
-    let view = wire::advice::view(&format!("{path}view"), view, &mut wrong);
-    let standing = given::rungs(&format!("{path}rungs"), &program, rungs, &mut wrong);
-    let field = format!("{path}strikeless");
-    let strikeless = strikeless.and_then(|quantity| given::strikeless(&field, &quantity, &mut wrong));
-    let (at, mut events) = in_time(&format!("{path}at"), &at, timed, &mut water, now, &mut wrong);
+    let view = wire::advice::view(&field(path, "view"), view, &mut wrong);
+    let standing = given::rungs(&field(path, "rungs"), &program, rungs, &mut wrong);
+    let strikeless =
+        strikeless.and_then(|quantity| given::strikeless(&field(path, "strikeless"), &quantity, &mut wrong));
+    let (at, mut events) = in_time(&field(path, "at"), &at, timed, &mut water, now, &mut wrong);
     wrong.refuse()?;
     // `strikeless` is about the time after all that was given.
     events.extend(standing.into_iter().chain(strikeless).map(|event| (at, event)));
@@ -233,10 +234,15 @@ fn given_at(
     cast: Option<v1::Cast>,
     wrong: &mut Violations,
 ) -> (Water, Vec<(String, String, Event)>) {
-    let water = given::water(&format!("{path}water"), water, wrong);
-    let mut timed = given::readings(&format!("{path}readings"), giver, readings, wrong);
-    timed.extend(cast.and_then(|cast| given::cast(&format!("{path}cast"), giver, cast, wrong)));
+    let water = given::water(&field(path, "water"), water, wrong);
+    let mut timed = given::readings(&field(path, "readings"), giver, readings, wrong);
+    timed.extend(cast.and_then(|cast| given::cast(&field(path, "cast"), giver, cast, wrong)));
     (water, timed)
+}
+
+/// A field of the request at a path.
+fn field(path: &str, name: &'static str) -> Cow<'static, str> {
+    if path.is_empty() { Cow::Borrowed(name) } else { Cow::Owned(format!("{path}{name}")) }
 }
 
 /// The moment of a request, and its events in the order of time.

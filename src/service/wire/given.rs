@@ -294,7 +294,7 @@ fn text_of(quantity: &v1::Quantity) -> Result<String, String> {
     Ok(if unit.is_empty() { number } else { format!("{number} {unit}") })
 }
 
-/// Readings, each with the text of its time.
+/// Readings, each with the text of its time and, where it has one, that field's name.
 pub fn readings(
     path: &str,
     giver: &mut Giver<'_>,
@@ -305,19 +305,22 @@ pub fn readings(
         wrong.add(path, format!("{} readings; at most {MOST_READINGS} are taken", readings.len()));
         return Vec::new();
     }
-    let mut events = Vec::new();
+    let mut events = Vec::with_capacity(readings.len());
     for (at, reading) in readings.into_iter().enumerate() {
-        let path = format!("{path}[{at}]");
+        // Hardly any reading needs the name of its field.
+        let field = |name: &str| format!("{path}[{at}].{name}");
         let v1::Reading { name, value, time } = reading;
-        if let Some(event) = self::reading(&path, giver, &name, value, wrong) {
-            events.push((format!("{path}.time"), time, event));
+        if let Some(event) = self::reading(&field, giver, &name, value, wrong) {
+            let field = if time.is_empty() { String::new() } else { field("time") };
+            events.push((field, time, event));
         }
     }
     events
 }
 
+/// One reading; `field` names a field of it.
 fn reading(
-    path: &str,
+    field: &dyn Fn(&str) -> String,
     giver: &mut Giver<'_>,
     name: &str,
     value: Option<v1::reading::Value>,
@@ -326,27 +329,22 @@ fn reading(
     use v1::reading::Value;
     let text = match value {
         Some(Value::Text(text)) => text,
-        Some(Value::Quantity(quantity)) => {
-            text_of(&quantity).map_err(|why| wrong.add(format!("{path}.value"), why)).ok()?
-        }
+        Some(Value::Quantity(quantity)) => text_of(&quantity).map_err(|why| wrong.add(field("value"), why)).ok()?,
         Some(Value::Position(position)) if same_word(name, Known::Position.name()) => {
-            return place(&format!("{path}.value"), position, wrong).map(Event::Place);
+            return place(&field("value"), position, wrong).map(Event::Place);
         }
         Some(Value::Position(_)) => {
-            wrong.add(format!("{path}.value"), format!("`{name}` is no place; only `position` is"));
+            wrong.add(field("value"), format!("`{name}` is no place; only `position` is"));
             return None;
         }
         None => {
-            wrong.add(format!("{path}.value"), format!("`{name}` has no value; leave it out, or give `unknown`"));
+            wrong.add(field("value"), format!("`{name}` has no value; leave it out, or give `unknown`"));
             return None;
         }
     };
-    for (field, written) in [("name", name), ("value", &text)] {
+    for (part, written) in [("name", name), ("value", &text)] {
         if written.len() > MOST_VALUE_BYTES {
-            wrong.add(
-                format!("{path}.{field}"),
-                format!("{} bytes; at most {MOST_VALUE_BYTES} are read", written.len()),
-            );
+            wrong.add(field(part), format!("{} bytes; at most {MOST_VALUE_BYTES} are read", written.len()));
             return None;
         }
     }
@@ -354,8 +352,8 @@ fn reading(
         return Some(plain);
     }
     let names = giver.names();
-    names.target(name).map_err(|fault| wrong.add(format!("{path}.name"), words(&fault))).ok()?;
-    names.event(name, &text).map_err(|fault| wrong.add(format!("{path}.value"), words(&fault))).ok()
+    names.target(name).map_err(|fault| wrong.add(field("name"), words(&fault))).ok()?;
+    names.event(name, &text).map_err(|fault| wrong.add(field("value"), words(&fault))).ok()
 }
 
 /// Readings that are asked for by name.
