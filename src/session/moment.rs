@@ -85,23 +85,13 @@ pub struct Moment<'s> {
     cast: OnceCell<Option<Arc<Cast>>>,
     layers: OnceCell<Layers>,
     estimate: OnceCell<Result<Estimate, Needs>>,
-    /// The derived height of the sun, by which several readings go.
-    sun: OnceCell<Result<i64, Needs>>,
     values: Vec<OnceCell<Option<i64>>>,
 }
 
 impl<'s> Moment<'s> {
     pub(super) fn new(session: &'s Session, at: Instant) -> Self {
         let values = session.program.inputs.iter().map(|_| OnceCell::new()).collect();
-        Self {
-            session,
-            at,
-            cast: OnceCell::new(),
-            layers: OnceCell::new(),
-            estimate: OnceCell::new(),
-            sun: OnceCell::new(),
-            values,
-        }
+        Self { session, at, cast: OnceCell::new(), layers: OnceCell::new(), estimate: OnceCell::new(), values }
     }
 
     fn given(&self, target: GivenTarget) -> Given {
@@ -172,15 +162,10 @@ impl<'s> Moment<'s> {
                 (None, Ok(_)) => Ok(0),
                 (None, Err(_)) => Err("a cast".into()),
             },
-            Known::SunHeight => self.sun.get_or_init(|| self.derived(known)).clone(),
-            known => self.derived(known),
-        }
-    }
-
-    fn derived(&self, known: Known) -> Result<i64, Needs> {
-        match water::derivation(known) {
-            Some(derivation) => (derivation.derive)(self),
-            None => Err("to be given".into()),
+            known => match water::derivation(known) {
+                Some(derivation) => (derivation.derive)(self),
+                None => Err("to be given".into()),
+            },
         }
     }
 

@@ -92,7 +92,8 @@ fn sky(number: i64) -> Option<PreparedPositions> {
 }
 
 thread_local! {
-    /// The heights that were last worked out: two strategies that are held against each other ask for the same.
+    /// The heights that were last worked out: several readings of one instant go by it, and two strategies that are held
+    /// against each other ask for the same.
     static HEIGHTS: Cell<[Option<(Place, Instant, f64)>; 4]> = const { Cell::new([None; 4]) };
 }
 
