@@ -317,20 +317,9 @@ pub fn event(program: &Program, name: &str, value: &str) -> Result<Event, Fault>
 /// A value of a kind, written as in the language, in counts: for what files say beside readings. `plausible` is the
 /// range it must lie in, in counts and as text.
 pub fn literal(what: &str, kind: Kind, plausible: Option<((i64, i64), &str)>, text: &str) -> Result<i64, Fault> {
-    no_number(what, text)?;
-    let read = parse_given_value(VALUE, text).map_err(|finding| Fault::of_finding(finding, text))?;
-    let counts = match &read {
-        // A compass point is a word.
-        GivenInput::Value(value)
-            if matches!(value, GivenValue::Literal(_))
-                || matches!(value, GivenValue::Word(_) if kind == Kind::Direction) =>
-        {
-            given::literal(kind, what, value).map_err(|finding| Fault::of_finding(finding, text))?
-        }
-        _ => {
-            return Err(Fault::new(format!("`{what}` is {}, not `{text}`", kind.name()))
-                .help(format!("write for instance `{what}: {}`", kind.example())));
-        }
+    let counts = match given::plain(&[], kind, None, text) {
+        Some(counts) => counts,
+        None => by_the_grammar(what, kind, text)?,
     };
     match plausible {
         Some(((low, high), range)) if counts < low || counts > high => {
@@ -338,6 +327,22 @@ pub fn literal(what: &str, kind: Kind, plausible: Option<((i64, i64), &str)>, te
                 .help(format!("`{what}` runs from {range}")))
         }
         _ => Ok(counts),
+    }
+}
+
+fn by_the_grammar(what: &str, kind: Kind, text: &str) -> Result<i64, Fault> {
+    no_number(what, text)?;
+    let read = parse_given_value(VALUE, text).map_err(|finding| Fault::of_finding(finding, text))?;
+    match &read {
+        // A compass point is a word.
+        GivenInput::Value(value)
+            if matches!(value, GivenValue::Literal(_))
+                || matches!(value, GivenValue::Word(_) if kind == Kind::Direction) =>
+        {
+            given::literal(kind, what, value).map_err(|finding| Fault::of_finding(finding, text))
+        }
+        _ => Err(Fault::new(format!("`{what}` is {}, not `{text}`", kind.name()))
+            .help(format!("write for instance `{what}: {}`", kind.example()))),
     }
 }
 
@@ -535,6 +540,15 @@ mod tests {
             "10 min",
             "8 in # chop",
             "1 to 2 ft",
+            " NO # none",
+            "54°c",
+            "54 °",
+            "54 F F",
+            "90 % %",
+            "3 ft/min",
+            "3 if",
+            "°F",
+            "3 °Fs",
             "+5°",
             "north",
             "n",
@@ -557,6 +571,15 @@ mod tests {
         for name in given {
             for value in values {
                 let long = names.event(name, value).map(|event| format!("{event:?}"));
+                // What files say beside readings is read the same short way, where no set of words is asked for; of months
+                // only readings are.
+                if let Some(GivenTarget::Known(known)) = giver.plain_target(name).map(|(target, ..)| target)
+                    && let Some(counts) = given::plain(&[], known.entry().kind, None, value)
+                {
+                    let long = by_the_grammar(name, known.entry().kind, value);
+                    let is_month = known.entry().kind == Kind::Month;
+                    assert!(is_month || long.as_ref() == Ok(&counts), "{name} {value}: {long:?}");
+                }
                 if let Some(plain) = giver.plain(name, value) {
                     assert_eq!(long.as_ref().ok(), Some(&format!("{plain:?}")), "{name} {value}");
                     short += 1;

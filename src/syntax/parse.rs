@@ -7,7 +7,7 @@ use pest::error::{ErrorVariant, InputLocation};
 use pest::iterators::{Pair, Pairs};
 use pest_derive::Parser;
 
-use super::scan::{self, Slice, Token, TokenKind, code};
+use super::scan::{self, Slice, Token, TokenKind};
 use super::tree::*;
 use super::{MOST_LEVELS, Parsed, fault};
 use crate::findings::{Code, Finding};
@@ -158,9 +158,6 @@ fn human(rule: &Rule) -> Option<&'static str> {
 pub fn parse_given_value(file: FileId, text: &str) -> Result<GivenInput, Finding> {
     check_short(file, text)?;
     let tokens: Vec<Token> = scan::Tokens::new(text).filter(|token| token.kind != TokenKind::Comment).collect();
-    if let Some(literal) = plain_literal(file, text, &tokens) {
-        return Ok(GivenInput::Value(GivenValue::Literal(literal)));
-    }
     let codes = codes(&tokens);
     let pairs = Grammar::parse(Rule::given_literal, &codes)
         .map_err(|error| fault::of_value(file, text, &tokens, place(&error.location)))?;
@@ -172,28 +169,6 @@ pub fn parse_given_value(file: FileId, text: &str) -> Result<GivenInput, Finding
         (Some(input), None) => Ok(input),
         (None, None) => Err(internal(file, 0, text.len())),
     }
-}
-
-/// Most values are yes or no, or a number with its unit, which needs no grammar.
-fn plain_literal(file: FileId, text: &str, tokens: &[Token]) -> Option<Literal> {
-    let (first, unit) = tokens.split_first()?;
-    let last = tokens.last()?;
-    let span = Span::new(file, first.start, last.end);
-    let codes = (first.code, unit.first().map(|unit| unit.code), unit.len());
-    let is_unit = match codes {
-        (b'Y' | b'0', None, _) => {
-            return Some(Literal { value: LiteralValue::YesNo(first.code == b'Y'), span });
-        }
-        (code::NUMBER, None, _) => false,
-        (code::NUMBER, Some(b'a'..=b'z' | b'%' | code::DEGREE), 1) | (code::NUMBER, Some(code::DEGREE_OF), 2) => true,
-        _ => return None,
-    };
-    let decimal = Decimal::read(first.text(text)).ok()?;
-    let unit = unit.first().filter(|_| is_unit).map(|unit| {
-        let text = text.get(unit.start..last.end).unwrap_or("").to_owned();
-        UnitWord(Word { text, span: Span::new(file, unit.start, last.end) })
-    });
-    Some(Literal { value: LiteralValue::Number(decimal, unit), span })
 }
 
 /// Reads a reading's name, or a call with its arguments.
@@ -914,47 +889,6 @@ mod tests {
         takes(Rule::cast_points, "[0 ft 70 °F, 25 ft 66 °F 8 mg/L]");
         takes(Rule::text, "“curly”");
         takes(Rule::any_word, "été_2");
-    }
-
-    #[test]
-    fn plain_literals_are_what_the_grammar_makes_of_them() {
-        let file = FileId(1);
-        let mut plain = 0;
-        for text in [
-            "yes",
-            " NO # none",
-            "54 °F",
-            "54°c",
-            "3.5 ft",
-            "90 %",
-            "12°",
-            "0",
-            "7",
-            "54 °",
-            "3 ft/min",
-            "05:30",
-            "-3 ft",
-            "3 to 5 ft",
-            "°F",
-            "3 °Fs",
-            "3 if",
-            "ft",
-            "unknown",
-            "1.0000000001 ft",
-            "54 F F",
-            "3 % %",
-        ] {
-            let tokens: Vec<Token> = scan::Tokens::new(text).filter(|token| token.kind != TokenKind::Comment).collect();
-            let Some(literal) = plain_literal(file, text, &tokens) else { continue };
-            let codes = codes(&tokens);
-            let mut findings = Vec::new();
-            let mut build = Build { file, text, tokens: &tokens, findings: &mut findings };
-            let pair = Grammar::parse(Rule::given_literal, &codes).unwrap().next().unwrap();
-            let read = build.given_input(pair.into_inner());
-            assert_eq!(read, Some(GivenInput::Value(GivenValue::Literal(literal))), "{text}");
-            plain += 1;
-        }
-        assert_eq!(plain, 10);
     }
 
     #[test]
