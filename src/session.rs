@@ -284,7 +284,8 @@ impl Session {
         }
     }
 
-    fn next_step(&self) -> Option<Instant> {
+    /// When its next step is due, once lines have been in.
+    pub fn next_step(&self) -> Option<Instant> {
         match &self.state {
             None => self.starts,
             Some(state) => Some(state.last_step.after(MINUTE)),

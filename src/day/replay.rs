@@ -23,7 +23,7 @@ use crate::session::{Event, Mode, Moment, Session, Setting};
 use crate::source::given::Names;
 use crate::source::{Fault, Faults};
 use crate::vocabulary::aspect::AspectId;
-use crate::vocabulary::quantity::{DAY, MINUTE};
+use crate::vocabulary::quantity::DAY;
 use crate::vocabulary::time::Instant;
 
 /// What a strategy called over a day.
@@ -192,7 +192,7 @@ impl<'l> Replay<'l> {
     /// Takes in what happened at one instant, and makes the steps before it.
     fn take(&mut self, happened: &[Entry]) -> Result<(), Faults> {
         let Some(at) = happened.first().map(|entry| entry.at) else { return Ok(()) };
-        while let Some(step) = next_step(&self.session).filter(|step| *step < at) {
+        while let Some(step) = self.session.next_step().filter(|step| *step < at) {
             self.pass(step, Vec::new());
         }
         let mut events = Vec::new();
@@ -248,10 +248,6 @@ fn not_too_long(log: &Log) -> Result<(), Fault> {
     };
     let fault = Fault::new("this event is more than a week after the first of the log");
     Err(fault.help("a log is of one day; write one for each").at(late.spot).within(&log.file))
-}
-
-fn next_step(session: &Session) -> Option<Instant> {
-    Some(session.state()?.last_step.after(MINUTE))
 }
 
 /// When a day ends: where lines came out for the last time, else where the log does.

@@ -47,18 +47,18 @@ impl<'l> Programs<'l> {
     /// The program of a request, or of a trip's opening, at a path.
     pub fn get(&mut self, path: &str, chosen: Option<Chosen>) -> Result<Arc<Program>, Refusal> {
         match chosen {
-            Some(Chosen::Served(name)) => self.shelf.program(&format!("{path}strategy_name"), &name),
+            Some(Chosen::Served(name)) => self.shelf.program(&field(path, "strategy_name"), &name),
             Some(Chosen::Sent(source)) => {
                 if let Some((_, program)) = self.last.as_ref().filter(|(last, _)| *last == source) {
                     return Ok(program.clone());
                 }
-                let program = source_text::program(self.library, &format!("{path}source"), source.clone())?;
+                let program = source_text::program(self.library, &field(path, "source"), source.clone())?;
                 self.last = Some((source, program.clone()));
                 Ok(program)
             }
             None => {
                 let why = "there is no strategy; name one of the folder, or send a source";
-                Err(Refusal::field(format!("{path}strategy_name"), why))
+                Err(Refusal::field(field(path, "strategy_name"), why))
             }
         }
     }

@@ -256,13 +256,7 @@ impl Known {
 
     /// The plain reading of that name, in any case.
     pub fn reading(name: &str) -> Option<Known> {
-        // All its names are ASCII, so that a name which is too needs no other look.
-        let is_ascii = name.is_ascii();
-        let same = |known: &Known| match is_ascii {
-            true => known.name().eq_ignore_ascii_case(name),
-            false => same_word(known.name(), name),
-        };
-        Known::ALL.into_iter().find(|known| same(known) && known.entry().takes.is_none())
+        Known::ALL.into_iter().find(|known| known.entry().takes.is_none() && same_word(known.name(), name))
     }
 
     /// The call of that name, in any case.
