@@ -14,7 +14,7 @@ use serde::Serialize;
 use crate::engine::{LadderState, Outcome, Readings, Source, State, Verdict};
 use crate::explain::{self, Near, Needed};
 use crate::program::expr::{Expr, InputId, Op};
-use crate::program::{Bound, GivenTarget, LadderDef, Program, RungDef};
+use crate::program::{Bound, GivenTarget, Input, LadderDef, Program, RungDef};
 use crate::session::{Moment, Session};
 use crate::vocabulary::aspect::{AspectId, Form};
 use crate::vocabulary::catalogue::Known;
@@ -271,14 +271,14 @@ fn build(
     let lets = standing.let_values(program, readings);
     let at = session.setting().zone.as_ref().map(|zone| to_the_second(&readings.now().zoned(zone)));
     if view == View::Call {
-        let estimated = Estimates::Asked(moment);
+        let is_estimated = |input: &Input| moment.is_estimated(input.source).then(|| program.input_name(input.source));
+        let estimated = program.inputs.iter().map(is_estimated).collect();
         let scene = Telling { program, readings, moment, standing, outcome, lets, estimated };
         return scene.call(at, session.started(), shown);
     }
     let readings_told = reading_list(program, readings, moment);
     let is_estimated = |told: &ReadingAdvice| told.origin == crate::session::Origin::Estimated.name();
-    let names = readings_told.iter().map(|told| is_estimated(told).then(|| told.name.clone())).collect();
-    let estimated = Estimates::Told(names);
+    let estimated = readings_told.iter().map(|told| is_estimated(told).then(|| told.name.clone())).collect();
     let scene = Telling { program, readings, moment, standing, outcome, lets, estimated };
     let mut near = explain::near(program, readings, standing, outcome);
     for near in &mut near {
@@ -293,11 +293,11 @@ fn build(
         species: program.species.clone(),
         at,
         session: session.started(),
-        lines_up: scene.said(&outcome.stops, |rule| &rule.stops),
+        lines_up: scene.said(&outcome.stops, |rule| &rule.stops, |source| by(program, source)),
         not_ruled_out: outcome.not_ruled_out.iter().map(|at| scene.open(*at)).collect(),
         tactic: scene.tactic(),
         ladders: scene.ladders(),
-        cautions: scene.said(&outcome.cautions, |rule| &rule.cautions),
+        cautions: scene.said(&outcome.cautions, |rule| &rule.cautions, |source| by(program, source)),
         undecided: scene.undecided(),
         idle: scene.idle(),
         near,
@@ -306,23 +306,32 @@ fn build(
             .cast_depth()
             .filter(|depth| *depth > 0)
             .and_then(|depth| Value::of(depth, Kind::Length, false, program)),
-        standing_cautions: cautions::standing(moment, shown.figures.as_ref()),
+        standing_cautions: cautions::standing(moment, shown.figures.as_ref()).collect(),
         lake: shown.lake.clone(),
     }
 }
 
 /// A rule or rung, and where it is written.
 pub fn by(program: &Program, source: Source) -> By {
-    let (span, because) = match source {
-        Source::Rule(at) => {
-            program.rules.get(at).map_or_else(Default::default, |rule| (rule.span, rule.because.clone()))
-        }
-        Source::Rung(ladder, rung) => rung_of(program, ladder, rung).map_or_else(Default::default, |(ladder, rung)| {
-            (rung.span, rung.because.clone().or_else(|| ladder.title.clone()))
-        }),
+    let span = match source {
+        Source::Rule(at) => program.rules.get(at).map(|rule| rule.span),
+        Source::Rung(ladder, rung) => rung_of(program, ladder, rung).map(|(_, rung)| rung.span),
     };
+    let span = span.unwrap_or_default();
     let file = program.sources.file(span.file);
+    let because = reason_of(program, source).cloned();
     By { file: file.name().to_owned(), line: file.line_of(span.start), because, ..name_of(program, source) }
+}
+
+/// The reason of a rule; of a rung its own, or its ladder's title.
+fn reason_of(program: &Program, source: Source) -> Option<&String> {
+    match source {
+        Source::Rule(at) => program.rules.get(at)?.because.as_ref(),
+        Source::Rung(ladder, rung) => {
+            let (ladder, rung) = rung_of(program, ladder, rung)?;
+            rung.because.as_ref().or(ladder.title.as_ref())
+        }
+    }
 }
 
 /// The same by name alone, without its place and its reason.
@@ -362,27 +371,8 @@ struct Telling<'a> {
     standing: &'a State,
     outcome: &'a Outcome,
     lets: Vec<Option<i64>>,
-    estimated: Estimates<'a>,
-}
-
-/// Which inputs are estimates.
-enum Estimates<'a> {
-    /// Of each input its name, where it is one: where all are reported anyway.
-    Told(Vec<Option<String>>),
-    /// Found out for those that matter.
-    Asked(&'a Moment<'a>),
-}
-
-impl Estimates<'_> {
-    fn name(&self, program: &Program, id: InputId) -> Option<String> {
-        match self {
-            Estimates::Told(names) => names.get(id.index()).cloned().flatten(),
-            Estimates::Asked(moment) => {
-                let source = program.inputs.get(id.index())?.source;
-                moment.is_estimated(source).then(|| program.input_name(source))
-            }
-        }
-    }
+    /// Of each input its name, where it is an estimate.
+    estimated: Vec<Option<String>>,
 }
 
 impl Telling<'_> {
@@ -409,33 +399,26 @@ impl Telling<'_> {
             settled_by: Vec::new(),
             estimated: self.estimated_in(id),
         };
-        let mut lines_up = self.said(&self.outcome.stops, |rule| &rule.stops);
-        for said in &mut lines_up {
-            (said.by.file, said.by.line) = (String::new(), 0);
-        }
-        let mut cautions = self.said(&self.outcome.cautions, |rule| &rule.cautions);
-        for said in &mut cautions {
-            (said.by.file, said.by.line, said.by.because) = (String::new(), 0, None);
-        }
+        let with_reason =
+            |source| By { because: reason_of(self.program, source).cloned(), ..name_of(self.program, source) };
         let standings = self.program.ladders.iter().zip(&self.standing.ladders);
         Advice {
             strategy: self.program.name.clone(),
             species: None,
             at,
             session,
-            lines_up,
+            lines_up: self.said(&self.outcome.stops, |rule| &rule.stops, with_reason),
             not_ruled_out: self.outcome.not_ruled_out.iter().map(open).collect(),
             tactic: self.decided_aspects().map(aspect).collect(),
             ladders: standings.map(|(ladder, state)| stands(ladder, state)).collect(),
-            cautions,
+            cautions: self.said(&self.outcome.cautions, |rule| &rule.cautions, |source| name_of(self.program, source)),
             undecided: Vec::new(),
             idle: Vec::new(),
             near: Vec::new(),
             readings: Vec::new(),
             cast_depth: None,
             standing_cautions: cautions::standing(self.moment, shown.figures.as_ref())
-                .into_iter()
-                .map(|caution| StandingCaution { limit: None, source: String::new(), date: String::new(), ..caution })
+                .map(StandingCaution::alone)
                 .collect(),
             lake: None,
         }
@@ -445,12 +428,16 @@ impl Telling<'_> {
         explain::needed(self.program, self.readings, &self.lets, &self.outcome.rungs, expr)
     }
 
-    fn said(&self, rules: &[usize], texts: fn(&crate::program::RuleDef) -> &Vec<String>) -> Vec<Said> {
+    /// What rules say, each with who says it.
+    fn said(
+        &self,
+        rules: &[usize],
+        texts: fn(&crate::program::RuleDef) -> &Vec<String>,
+        by: impl Fn(Source) -> By,
+    ) -> Vec<Said> {
         let said = rules.iter().filter_map(|at| Some((*at, self.program.rules.get(*at)?)));
-        said.flat_map(|(at, rule)| {
-            texts(rule).iter().map(move |text| Said { text: text.clone(), by: self.by(Source::Rule(at)) })
-        })
-        .collect()
+        let said = said.flat_map(|(at, rule)| texts(rule).iter().map(move |text| (at, text)));
+        said.map(|(at, text)| Said { text: text.clone(), by: by(Source::Rule(at)) }).collect()
     }
 
     fn condition_needs(&self, rule: usize) -> Vec<Needed> {
@@ -503,8 +490,7 @@ impl Telling<'_> {
     }
 
     fn decided_aspects(&self) -> impl Iterator<Item = AspectId> {
-        let ids = (0..self.program.aspects.len()).filter_map(|at| Some(AspectId(u32::try_from(at).ok()?)));
-        ids.filter(|id| self.program.decides(*id))
+        self.program.ready().decided.iter().copied()
     }
 
     fn tactic(&self) -> Vec<AspectAdvice> {
@@ -568,6 +554,9 @@ impl Telling<'_> {
 
     /// The estimates that went into an aspect: by the condition and the values of whoever decided, shifted or limited it.
     fn estimated_in(&self, id: AspectId) -> Vec<String> {
+        if !self.program.works_out_calls && self.estimated.iter().all(Option::is_none) {
+            return Vec::new();
+        }
         let outcome = &self.outcome.aspects[id.index()];
         let limits = outcome.floor.iter().chain(&outcome.ceiling).filter_map(|limit| limit.rule).map(Source::Rule);
         let sources = outcome.decided_by.into_iter().chain(outcome.shifts.iter().map(|shift| shift.by)).chain(limits);
@@ -576,7 +565,7 @@ impl Telling<'_> {
             let exprs = explain::exprs_of(self.program, source, id);
             explain::visit_all(self.program, &exprs, &mut |expr| {
                 let name = match &expr.op {
-                    Op::Input(input) => self.estimated.name(self.program, *input),
+                    Op::Input(input) => self.estimated.get(input.index()).cloned().flatten(),
                     Op::Call(known, argument) => self.estimated_call(*known, argument),
                     _ => None,
                 };
@@ -775,12 +764,7 @@ fn reading_list(program: &Program, readings: &dyn Readings, moment: &Moment<'_>)
 }
 
 /// A reading as advice shows it. `value` is what the engine saw, which without a session may be more than the report.
-fn reading(
-    program: &Program,
-    input: &crate::program::Input,
-    value: Option<i64>,
-    report: crate::session::Reading,
-) -> ReadingAdvice {
+fn reading(program: &Program, input: &Input, value: Option<i64>, report: crate::session::Reading) -> ReadingAdvice {
     let small = crate::program::is_small(input.source);
     // Given values are shown as they were given.
     let printed = value.map(|value| match &report.written {

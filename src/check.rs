@@ -14,7 +14,7 @@ mod rules;
 mod trials;
 pub mod values;
 
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 use crate::findings::{Code, Finding, Findings};
 use crate::program::Program;
@@ -67,8 +67,23 @@ pub fn check_with_lets(name: &str, bytes: Vec<u8>, includes: &dyn Includes, lets
     }
     let program = lower(&loaded.statements, loaded.include_failed, &sources, &mut findings);
     let program = program.filter(|_| !findings.has_errors()).map(Arc::new);
-    let examples = program.as_ref().map(|program| doubts::look(program, &mut findings)).unwrap_or_default();
+    let look = || program.as_ref().map(|program| doubts::look(program, &mut findings)).unwrap_or_default();
+    let examples = beside(loaded.statements, look);
     Checked { sources, program, findings: findings.in_order(), examples }
+}
+
+/// How many statements are worth the trouble of another thread.
+const MANY: usize = 64;
+
+/// Works, and takes the tree apart on another thread where it is large, rather than after it.
+fn beside<T>(statements: Vec<Statement>, work: impl FnOnce() -> T) -> T {
+    if statements.len() < MANY {
+        return work();
+    }
+    rayon::in_place_scope(|scope| {
+        scope.spawn(|_| drop(statements));
+        work()
+    })
 }
 
 /// Whether a file that could be read has no `strategy` statement, so that it can only be included.
@@ -96,7 +111,19 @@ fn lower(
     let order = checker.lower_rules(statements);
     let trials = checker.lower_trials(statements);
     checker.report_unused();
-    let names::Checker { findings: found, sets, aspects, inputs, own, lets, ladders, rules, changes, .. } = checker;
+    let names::Checker {
+        findings: found,
+        sets,
+        aspects,
+        inputs,
+        own,
+        lets,
+        ladders,
+        rules,
+        changes,
+        works_out_calls,
+        ..
+    } = checker;
     findings.extend(found);
     Some(Program {
         name: header.name?,
@@ -114,7 +141,9 @@ fn lower(
         ladders,
         order,
         changes: changes as usize,
+        works_out_calls,
         trials,
+        ready: OnceLock::new(),
     })
 }
 

@@ -4,8 +4,9 @@
 //! so that whatever the engine decides can be traced to file and line.
 
 pub mod expr;
+pub mod ready;
 
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 use crate::syntax::tree::Direction;
 use crate::text::{Sources, Span};
@@ -14,6 +15,7 @@ use crate::vocabulary::catalogue::Known;
 use crate::vocabulary::kind::{Kind, SetId, WordSet};
 use crate::vocabulary::print::{self, System, Words};
 use expr::{Expr, InputId, LadderId};
+use ready::Ready;
 
 /// An immutable program.
 #[derive(Clone, Debug)]
@@ -48,8 +50,12 @@ pub struct Program {
     pub order: Vec<Item>,
     /// How many `changes` stand in its moves.
     pub changes: usize,
+    /// Whether the argument of any call is worked out while running.
+    pub works_out_calls: bool,
     /// Its trials.
     pub trials: Vec<TrialDef>,
+    /// What is worked out of the rest once, when it is first asked for.
+    pub(crate) ready: OnceLock<Ready>,
 }
 
 impl Words for Program {
@@ -66,8 +72,12 @@ impl Program {
 
     /// Whether any rule or rung decides an aspect.
     pub fn decides(&self, aspect: AspectId) -> bool {
-        let rungs = self.ladders.iter().flat_map(|ladder| &ladder.rungs).map(|rung| &rung.run);
-        self.rules.iter().map(|rule| &rule.run).chain(rungs).any(|run| run.decision(aspect).is_some())
+        self.ready().decided.contains(&aspect)
+    }
+
+    /// What it is asked for again and again.
+    pub fn ready(&self) -> &Ready {
+        self.ready.get_or_init(|| Ready::of(self))
     }
 
     /// A value of a kind as people read it in this strategy's units.

@@ -16,13 +16,16 @@ use jiff::tz::TimeZone;
 
 use crate::engine::{Outcome, Readings, State, alone, decide};
 use crate::program::expr::LadderId;
-use crate::program::{GivenDef, GivenTarget, InputSource, Program};
+use crate::program::{GivenDef, GivenTarget, Program};
 use crate::vocabulary::catalogue::{GoodFor, Known};
 use crate::vocabulary::quantity::MINUTE;
 use crate::vocabulary::time::{Instant, end_of_day};
 use crate::water::cast::Cast;
 use crate::water::lake::Lake;
 use crate::water::{self, Place};
+
+/// How many things are given to most requests: as many as a small table holds.
+const FEW: usize = 7;
 
 /// What does not change during a session: where the water lies, and what it allows.
 #[derive(Clone, Debug, Default)]
@@ -92,26 +95,35 @@ pub struct OutOfOrder {
 }
 
 /// Values in time order, as far back as anything asks.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug)]
 struct History {
-    entries: VecDeque<(Instant, Option<i64>)>,
+    latest: (Instant, Option<i64>),
+    /// Those before it; of most readings nothing asks for any.
+    older: VecDeque<(Instant, Option<i64>)>,
 }
 
 impl History {
+    fn new(at: Instant, value: Option<i64>) -> Self {
+        Self { latest: (at, value), older: VecDeque::new() }
+    }
+
     fn put(&mut self, at: Instant, value: Option<i64>, keep: i64) {
-        if self.entries.back().is_some_and(|(last, _)| *last == at) {
-            self.entries.pop_back();
+        let before = std::mem::replace(&mut self.latest, (at, value));
+        if keep > 0 && before.0 != at {
+            self.older.push_back(before);
         }
-        self.entries.push_back((at, value));
         let oldest = at.after(-keep);
-        while self.entries.get(1).is_some_and(|(next, _)| *next <= oldest) {
-            self.entries.pop_front();
+        while self.older.get(1).is_some_and(|(next, _)| *next <= oldest) {
+            self.older.pop_front();
         }
     }
 
     fn at(&self, at: Instant) -> Option<(Instant, Option<i64>)> {
-        let after = self.entries.partition_point(|(when, _)| *when <= at);
-        self.entries.get(after.checked_sub(1)?).copied()
+        if self.latest.0 <= at {
+            return Some(self.latest);
+        }
+        let after = self.older.partition_point(|(when, _)| *when <= at);
+        self.older.get(after.checked_sub(1)?).copied()
     }
 }
 
@@ -156,42 +168,18 @@ pub struct Session {
     latest: Option<Instant>,
     /// Moves that ladders made, and rungs they stood on, at least once.
     history: Trodden,
-    /// How far back the values of a reading are kept, where only some have to be: those whose changes are asked for.
-    kept: Option<HashMap<GivenTarget, i64>>,
-    /// The longest window of a change, and of strikes, that the program asks for.
-    longest_change: i64,
-    longest_strikes: i64,
+    /// Whether the values of every reading are kept for the longest change that is asked for; else only of those whose
+    /// changes are.
+    keeps_all: bool,
 }
 
 impl Session {
     /// A session in which nothing has happened yet.
     pub fn new(program: Arc<Program>, setting: Arc<Setting>, mode: Mode) -> Self {
-        let windows = |pick: fn(InputSource) -> Option<i64>| {
-            program.inputs.iter().filter_map(|input| pick(input.source)).max().unwrap_or(0)
-        };
-        let longest_change = windows(|source| match source {
-            InputSource::Change(_, window) => Some(window),
-            _ => None,
-        });
-        let mut kept: HashMap<GivenTarget, i64> = HashMap::new();
         // A derived reading changes with those it is worked out from, which then have to be kept as long.
-        let mut of_derived = false;
-        for input in &program.inputs {
-            let InputSource::Change(of, window) = input.source else { continue };
-            let target = match program.inputs.get(of.index()).map(|input| input.source) {
-                Some(InputSource::Known(known)) => GivenTarget::Known(known),
-                Some(InputSource::Own(at)) => GivenTarget::Own(at),
-                _ => continue,
-            };
-            of_derived |= matches!(target, GivenTarget::Known(known) if water::derivation(known).is_some());
-            let longest = kept.entry(target).or_default();
-            *longest = window.max(*longest);
-        }
-        let kept = (!of_derived).then_some(kept);
-        let longest_strikes = windows(|source| match source {
-            InputSource::Strikes(window) => Some(window),
-            _ => None,
-        });
+        let is_derived =
+            |target: &GivenTarget| matches!(target, GivenTarget::Known(known) if water::derivation(*known).is_some());
+        let keeps_all = program.ready().changes.iter().any(|(target, _)| is_derived(target));
         Self {
             first_rungs: vec![None; program.ladders.len()],
             untold: Vec::new(),
@@ -199,7 +187,7 @@ impl Session {
             setting,
             mode,
             alone: false,
-            given: HashMap::new(),
+            given: HashMap::with_capacity(FEW),
             written: HashMap::new(),
             made: HashMap::new(),
             casts: VecDeque::new(),
@@ -213,9 +201,7 @@ impl Session {
             before: None,
             latest: None,
             history: Trodden::default(),
-            kept,
-            longest_change,
-            longest_strikes,
+            keeps_all,
         }
     }
 
@@ -338,20 +324,25 @@ impl Session {
             }
             Event::Give(target, value) => self.put(target, at, value),
             Event::Cast(cast) => {
-                while self.casts.get(1).is_some_and(|(next, _)| *next <= at.after(-self.longest_change)) {
+                while self.casts.get(1).is_some_and(|(next, _)| *next <= at.after(-self.program.ready().longest_change))
+                {
                     self.casts.pop_front();
                 }
                 self.casts.push_back((at, cast));
             }
             Event::Place(place) => {
-                while self.places.get(1).is_some_and(|(next, _)| *next <= at.after(-self.longest_change)) {
+                while self
+                    .places
+                    .get(1)
+                    .is_some_and(|(next, _)| *next <= at.after(-self.program.ready().longest_change))
+                {
                     self.places.pop_front();
                 }
                 self.places.push_back((at, place));
             }
             Event::Strike => {
                 self.strikes.push_back(at);
-                let gone = at.after(-self.longest_strikes);
+                let gone = at.after(-self.program.ready().longest_strikes);
                 while self.strikes.front().is_some_and(|strike| *strike <= gone) {
                     self.strikes.pop_front();
                 }
@@ -372,15 +363,18 @@ impl Session {
     /// Whether `strikeless` was made unknown, so that only giving it again makes it known.
     fn strikeless_unknown(&self) -> bool {
         let history = self.given.get(&GivenTarget::Known(Known::Strikeless));
-        history.and_then(|history| history.entries.back()).is_some_and(|(_, value)| value.is_none())
+        history.is_some_and(|history| history.latest.1.is_none())
     }
 
     fn put(&mut self, target: GivenTarget, at: Instant, value: Option<i64>) {
-        let keep = match &self.kept {
-            Some(kept) => kept.get(&target).copied().unwrap_or(0),
-            None => self.longest_change,
+        let ready = self.program.ready();
+        let keep = if self.keeps_all {
+            ready.longest_change
+        } else {
+            ready.changes.iter().find(|(changes, _)| *changes == target).map_or(0, |(_, window)| *window)
         };
-        self.given.entry(target).or_default().put(at, value, keep);
+        let history = self.given.entry(target);
+        history.and_modify(|history| history.put(at, value, keep)).or_insert_with(|| History::new(at, value));
     }
 
     fn put_on_rung(&mut self, at: Instant, ladder: LadderId, rung: Option<usize>) {

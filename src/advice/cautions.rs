@@ -2,13 +2,16 @@
 //!
 //! They never say that it is safe, and put local rules, licences and the skipper's judgement first.
 
+use std::borrow::Cow;
+use std::sync::LazyLock;
+
 use serde::Serialize;
 
 use crate::session::Moment;
 use crate::vocabulary::catalogue::Known;
 use crate::vocabulary::kind::Kind;
 use crate::vocabulary::print::{number, with_unit};
-use crate::vocabulary::unit::{FAHRENHEIT, FEET, KNOTS};
+use crate::vocabulary::unit::{FAHRENHEIT, FEET, KNOTS, Unit};
 use crate::water::Surroundings;
 
 /// The figures of an agency, in counts.
@@ -32,117 +35,164 @@ pub struct StandingCaution {
     /// What it is about: `wind`, `waves`, `release`, `cold_water`, `lightning`, `judgement`.
     pub about: &'static str,
     /// The caution.
-    pub text: String,
+    pub text: Cow<'static, str>,
     /// The figure it goes by.
-    pub limit: Option<String>,
+    pub limit: Option<Cow<'static, str>>,
     /// Who publishes it.
-    pub source: String,
+    pub source: Cow<'static, str>,
     /// When it was read or published.
-    pub date: String,
+    pub date: Cow<'static, str>,
     /// Whether the readings are at the figure or past it.
     pub reached: bool,
 }
 
-/// The most cautious published figures, used where the water file names none.
-struct Published {
-    counts: i64,
+impl StandingCaution {
+    /// The same without its figure, and without who published that and when.
+    pub fn alone(self) -> Self {
+        Self { limit: None, source: Cow::default(), date: Cow::default(), ..self }
+    }
+}
+
+/// A caution that goes by a figure.
+struct ByFigure {
+    about: &'static str,
+    /// The reading that is held against it.
+    reading: Known,
+    /// The unit it is told in.
+    unit: &'static Unit,
+    kind: Kind,
+    /// What is said of a figure.
+    say: fn(&str) -> Texts,
+    /// The most cautious published figure, in counts, which is gone by where the water file names none.
+    published: i64,
     source: &'static str,
     date: &'static str,
+    /// What is said of that one.
+    told: LazyLock<Told>,
+}
+
+/// What is said of a figure: where it is reached, where it is not, and where its reading is not known.
+struct Texts {
+    reached: String,
+    not_reached: String,
+    unknown: String,
+}
+
+/// A figure as it is printed, and what is said of it.
+struct Told {
+    limit: String,
+    texts: Texts,
 }
 
 /// The lowest wind of any small craft advisory: 20 kn.
-const WIND: Published = Published {
-    counts: 20 * 4_630_000,
+static WIND: ByFigure = ByFigure {
+    about: "wind",
+    reading: Known::Wind,
+    unit: &KNOTS,
+    kind: Kind::Speed,
+    say: |limit| Texts {
+        reached: format!("The wind is at or past {limit}, where small craft are warned: stay in, or come in."),
+        not_reached: format!("Small craft are warned from {limit} of wind; gusts come sooner."),
+        unknown: format!("The wind is not known. Small craft are warned from {limit}."),
+    },
+    published: 20 * 4_630_000,
     source: "the lowest small craft advisory of the US National Weather Service, NWSI 10-303",
     date: "read 2025",
+    told: LazyLock::new(|| WIND.tell(WIND.published)),
 };
 
 /// The lowest waves: 4 ft.
-const WAVES: Published = Published {
-    counts: 4 * 2_743_200,
+static WAVES: ByFigure = ByFigure {
+    about: "waves",
+    reading: Known::Waves,
+    unit: &FEET,
+    kind: Kind::Length,
+    say: |limit| Texts {
+        reached: format!("The waves are at or past {limit}, where small craft are warned: stay in, or come in."),
+        not_reached: format!("Small craft are warned from {limit} of waves; a small boat has less."),
+        unknown: format!("The waves are not known. Small craft are warned from {limit}."),
+    },
+    published: 4 * 2_743_200,
     source: "the small craft advisory for the central Great Lakes of the US National Weather Service, NWSI 10-303",
     date: "read 2025",
+    told: LazyLock::new(|| WAVES.tell(WAVES.published)),
 };
 
 /// The lowest temperature at which an agency asks anglers to think before releasing: 65 °F.
-const RELEASE: Published = Published {
-    counts: 2_298_350_000 + 65 * 5_000_000,
+static RELEASE: ByFigure = ByFigure {
+    about: "release",
+    reading: Known::Surface,
+    unit: &FAHRENHEIT,
+    kind: Kind::Temperature,
+    say: |limit| Texts {
+        reached: format!(
+            "The surface is at {limit} or warmer: trout played and released may not live. Stop releasing, or stop fishing for them."
+        ),
+        not_reached: format!("From {limit} at the surface trout released may not live."),
+        unknown: format!("The surface temperature is not known. From {limit} trout released may not live."),
+    },
+    published: 2_298_350_000 + 65 * 5_000_000,
     source: "the advice of a state fish agency (Wyoming Game and Fish), as quoted in 2021 and 2025",
     date: "read 2025",
+    told: LazyLock::new(|| RELEASE.tell(RELEASE.published)),
 };
 
-/// The cautions that stand at a moment.
-pub fn standing(moment: &Moment<'_>, figures: Option<&Figures>) -> Vec<StandingCaution> {
-    let mut cautions = Vec::new();
-    let own_source = figures.and_then(|figures| figures.source.clone());
-    let own_date = figures.and_then(|figures| figures.date.clone());
-    let mut figure = |about, own: Option<i64>, published: &Published, say: &dyn Fn(i64) -> (String, String, bool)| {
-        let counts = own.unwrap_or(published.counts);
-        let (text, limit, reached) = say(counts);
-        let (source, date) = match own {
-            Some(_) => (
-                own_source.clone().unwrap_or_else(|| "the water file".to_owned()),
-                own_date.clone().unwrap_or_else(|| "not dated".to_owned()),
-            ),
-            None => (published.source.to_owned(), published.date.to_owned()),
-        };
-        cautions.push(StandingCaution { about, text, limit: Some(limit), source, date, reached });
-    };
-    let reading = |known| moment.reading(known);
-    figure("wind", figures.and_then(|figures| figures.wind), &WIND, &|limit| {
-        let shown = with_unit(&number(limit, &KNOTS, Kind::Speed, 0), "kn");
-        match reading(Known::Wind) {
-            Some(wind) if wind >= limit => (
-                format!("The wind is at or past {shown}, where small craft are warned: stay in, or come in."),
-                shown,
-                true,
-            ),
-            Some(_) => (format!("Small craft are warned from {shown} of wind; gusts come sooner."), shown, false),
-            None => (format!("The wind is not known. Small craft are warned from {shown}."), shown, false),
-        }
-    });
-    figure("waves", figures.and_then(|figures| figures.waves), &WAVES, &|limit| {
-        let shown = with_unit(&number(limit, &FEET, Kind::Length, 0), "ft");
-        match reading(Known::Waves) {
-            Some(waves) if waves >= limit => (
-                format!("The waves are at or past {shown}, where small craft are warned: stay in, or come in."),
-                shown,
-                true,
-            ),
-            Some(_) => (format!("Small craft are warned from {shown} of waves; a small boat has less."), shown, false),
-            None => (format!("The waves are not known. Small craft are warned from {shown}."), shown, false),
-        }
-    });
-    // Unknown counts as meant for release.
-    if reading(Known::Releasing) != Some(0) {
-        figure("release", figures.and_then(|figures| figures.release), &RELEASE, &|limit| {
-            let shown = with_unit(&number(limit, &FAHRENHEIT, Kind::Temperature, 0), "°F");
-            match reading(Known::Surface) {
-                Some(surface) if surface >= limit => (
-                    format!(
-                        "The surface is at {shown} or warmer: trout played and released may not live. Stop releasing, or stop fishing for them."
-                    ),
-                    shown,
-                    true,
-                ),
-                Some(_) => (format!("From {shown} at the surface trout released may not live."), shown, false),
-                None => (
-                    format!("The surface temperature is not known. From {shown} trout released may not live."),
-                    shown,
-                    false,
-                ),
-            }
-        });
+impl ByFigure {
+    fn tell(&self, figure: i64) -> Told {
+        let limit = with_unit(&number(figure, self.unit, self.kind, 0), self.unit.symbol);
+        let texts = (self.say)(&limit);
+        Told { limit, texts }
     }
-    cautions.extend(ALWAYS.map(|(about, text)| StandingCaution {
+
+    /// The caution at a moment, by the published figure or by one of the water file's own.
+    fn at(&'static self, moment: &Moment<'_>, own: Option<(i64, &Figures)>) -> StandingCaution {
+        let value = moment.reading(self.reading);
+        let reached = value.is_some_and(|value| value >= own.map_or(self.published, |(figure, _)| figure));
+        let (text, limit, source, date) = match own {
+            None => {
+                let Told { limit, texts } = &*self.told;
+                let text = texts.of(value, reached);
+                (text.as_str().into(), limit.as_str().into(), self.source.into(), self.date.into())
+            }
+            Some((figure, figures)) => {
+                let Told { limit, texts } = self.tell(figure);
+                let named = |text: &Option<String>, none: &'static str| text.clone().map_or(none.into(), Cow::Owned);
+                let text = texts.of(value, reached).clone();
+                let source = named(&figures.source, "the water file");
+                (text.into(), limit.into(), source, named(&figures.date, "not dated"))
+            }
+        };
+        StandingCaution { about: self.about, text, limit: Some(limit), source, date, reached }
+    }
+}
+
+impl Texts {
+    fn of(&self, value: Option<i64>, reached: bool) -> &String {
+        match value {
+            Some(_) if reached => &self.reached,
+            Some(_) => &self.not_reached,
+            None => &self.unknown,
+        }
+    }
+}
+
+/// The cautions that stand at a moment.
+pub fn standing(moment: &Moment<'_>, figures: Option<&Figures>) -> impl Iterator<Item = StandingCaution> {
+    let own = |pick: fn(&Figures) -> Option<i64>| figures.and_then(|figures| Some((pick(figures)?, figures)));
+    let wind = WIND.at(moment, own(|figures| figures.wind));
+    let waves = WAVES.at(moment, own(|figures| figures.waves));
+    // Unknown counts as meant for release.
+    let releases = moment.reading(Known::Releasing) != Some(0);
+    let release = releases.then(|| RELEASE.at(moment, own(|figures| figures.release)));
+    let always = ALWAYS.map(|(about, text)| StandingCaution {
         about,
-        text: text.to_owned(),
+        text: text.into(),
         limit: None,
-        source: "common practice, no source".to_owned(),
-        date: "undated".to_owned(),
+        source: "common practice, no source".into(),
+        date: "undated".into(),
         reached: false,
-    }));
-    cautions
+    });
+    [wind, waves].into_iter().chain(release).chain(always)
 }
 
 /// What all that is printed is, and is not.

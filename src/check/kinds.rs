@@ -8,7 +8,7 @@ use crate::program::expr::{ChangesId, Expr, Op};
 use crate::syntax::tree::{self, Arithmetic, Compare, ExprNode, LiteralValue, RangeExpr, Word};
 use crate::text::Span;
 use crate::vocabulary::catalogue::{Known, Takes};
-use crate::vocabulary::kind::{Kind, compass_counts, month_number};
+use crate::vocabulary::kind::{Kind, compass_counts, lower_case, month_number};
 use crate::vocabulary::quantity::{self, CIRCLE, MINUTE};
 
 /// What the surroundings of an expression say about it.
@@ -247,7 +247,7 @@ impl Checker {
     /// The kind of a name or call, without saying what may be wrong with it.
     fn quick_kind(&self, expr: &tree::Expr) -> Option<Kind> {
         match &expr.node {
-            ExprNode::Name(word) => match self.names.get(&word.text.to_lowercase()) {
+            ExprNode::Name(word) => match self.names.get(&*lower_case(&word.text)) {
                 Some((Named::Own(at), _)) => self.own.get(*at).map(|own| own.kind),
                 Some((Named::Let(id), _)) => self.let_kinds.get(id.index()).copied().flatten(),
                 Some((Named::Ladder(id), _)) => self.ladders.get(id.index()).map(|ladder| Kind::OneOf(ladder.set)),
@@ -373,7 +373,7 @@ impl Checker {
         if let Some((kind, value)) = hint.words.and_then(|kind| Some((kind, self.word_of(kind, &word.text)?))) {
             return Some(Expr { op: Op::Constant(value), kind, span });
         }
-        let (op, kind) = match self.names.get(&word.text.to_lowercase()).copied() {
+        let (op, kind) = match self.names.get(&*lower_case(&word.text)).copied() {
             Some((Named::Own(at), _)) => {
                 self.use_own(at);
                 let kind = self.own.get(at)?.kind;
@@ -812,7 +812,10 @@ impl Checker {
         let kind = known.entry().kind;
         let op = match self.known_constant(&argument) {
             Some(value) => Op::Input(self.input(InputSource::Call(known, argument.kind, value), kind)),
-            None => Op::Call(known, Box::new(argument)),
+            None => {
+                self.works_out_calls = true;
+                Op::Call(known, Box::new(argument))
+            }
         };
         Some(Expr { op, kind, span })
     }
@@ -892,19 +895,19 @@ impl Checker {
     /// Warns where a constant that a reading is held against is outside what is physically plausible.
     fn check_plausible(&mut self, reading: &Expr, constant: &Expr) {
         let (Op::Input(id), Some(value)) = (&reading.op, self.known_constant(constant)) else { return };
-        let Some(input) = self.inputs.get(id.index()).cloned() else { return };
-        let (name, range, text) = match input.source {
-            InputSource::Known(known) | InputSource::Call(known, ..) => {
-                (known.name().to_owned(), known.entry().plausible, known.entry().plausible_text.to_owned())
+        let Some(source) = self.inputs.get(id.index()).map(|input| input.source) else { return };
+        let within = |range: Option<(i64, i64)>| range.is_none_or(|(low, high)| (low..=high).contains(&value));
+        match source {
+            InputSource::Known(known) | InputSource::Call(known, ..) if !within(known.entry().plausible) => {
+                self.implausible(known.name(), known.entry().plausible_text, constant.span);
             }
             InputSource::Own(at) => {
-                let Some(own) = self.own.get(at) else { return };
-                (own.name.clone(), own.plausible, String::new())
+                let own = self.own.get(at).filter(|own| !within(own.plausible)).map(|own| own.name.clone());
+                if let Some(name) = own {
+                    self.implausible(&name, "", constant.span);
+                }
             }
-            InputSource::Change(..) | InputSource::Strikes(_) => return,
-        };
-        if range.is_some_and(|(low, high)| value < low || value > high) {
-            self.implausible(&name, &text, constant.span);
+            _ => {}
         }
     }
 

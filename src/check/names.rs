@@ -1,8 +1,10 @@
 //! What every name is: readings, lets, ladders and aspects share one space of names.
 
 use std::collections::hash_map::Entry;
-use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
+
+use foldhash::{HashMap, HashMapExt};
 
 use super::values;
 use crate::findings::{Code, Finding};
@@ -13,7 +15,7 @@ use crate::syntax::tree::{self, KindSpec, LiteralValue, Statement, Word};
 use crate::text::{Sources, Span};
 use crate::vocabulary::aspect::{self, Aspect, AspectId, BUILT_IN_NAMES, Form, SHIFTS};
 use crate::vocabulary::catalogue::{CATALOGUE, Known, light_words};
-use crate::vocabulary::kind::{KIND_WORDS, Kind, SetId, WordSet, same_word};
+use crate::vocabulary::kind::{KIND_WORDS, Kind, SetId, WordSet, lower_case, same_word};
 use crate::vocabulary::nearest::{listed, nearest};
 use crate::vocabulary::unit::Unit;
 
@@ -57,6 +59,8 @@ pub(super) struct Checker {
     pub rules: Vec<RuleDef>,
     /// How many `changes` were seen; inside a move they may stand.
     pub changes: u32,
+    /// Whether the argument of any call is worked out while running.
+    pub works_out_calls: bool,
     pub in_move: bool,
     used_own: BTreeSet<usize>,
     used_lets: BTreeSet<usize>,
@@ -100,6 +104,7 @@ impl Checker {
             ladders: Vec::new(),
             rules: Vec::new(),
             changes: 0,
+            works_out_calls: false,
             in_move: false,
             used_own: BTreeSet::new(),
             used_lets: BTreeSet::new(),
@@ -223,7 +228,7 @@ impl Checker {
     /// The aspect of that name, in any case and spelling.
     pub fn aspect_named(&self, name: &str) -> Option<AspectId> {
         let name = if same_word(name, "color") { "colour" } else { name };
-        self.aspect_ids.get(&name.to_lowercase()).copied()
+        self.aspect_ids.get(&*lower_case(name)).copied()
     }
 
     fn check_length(&mut self, name: &Word) {

@@ -3,7 +3,7 @@
 use super::eval::Scene;
 use super::{Readings, State};
 use crate::program::{Bound, Decide, Item, Limit, Program, RuleDef, Run, Wish};
-use crate::vocabulary::aspect::{AspectId, Form};
+use crate::vocabulary::aspect::{Aspect, AspectId, Form};
 
 /// Who decided something: a rule, or a rung of a ladder.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -76,6 +76,24 @@ pub struct AspectOutcome {
     pub taken_out: Vec<(usize, usize, usize)>,
 }
 
+impl AspectOutcome {
+    /// Of an aspect that nothing acts on but the standing limit of zero.
+    fn untouched(aspect: &Aspect) -> Self {
+        let is_range = matches!(aspect.form, Form::Range(_));
+        Self {
+            decided_by: None,
+            wish: None,
+            verdict: Verdict::Undecided,
+            passed_over: Vec::new(),
+            shifts: Vec::new(),
+            floor: is_range.then_some(Limited { rule: None, number: 0, amount: Some(0) }),
+            ceiling: None,
+            left_out: Vec::new(),
+            taken_out: Vec::new(),
+        }
+    }
+}
+
 /// What the rules make of one instant.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Outcome {
@@ -133,7 +151,7 @@ pub fn decide_assuming(
     assumed: Option<(usize, bool)>,
 ) -> Outcome {
     let rungs = state.rungs();
-    let let_values = state.let_values(program, readings);
+    let let_values = state.let_values_on(program, readings, &rungs);
     let scene = Scene { program, readings, lets: &let_values, rungs: &rungs, changes: &[], mark: None };
     let holds = |(at, rule): (usize, &RuleDef)| match (assumed, &rule.condition) {
         (Some((rule, holds)), _) if rule == at => Some(holds),
@@ -184,23 +202,7 @@ impl<'a> Deciding<'a> {
 
     /// Gathers shifts and limits, which act on whatever is decided.
     fn gather(&mut self) {
-        let empty = AspectOutcome {
-            decided_by: None,
-            wish: None,
-            verdict: Verdict::Undecided,
-            passed_over: Vec::new(),
-            shifts: Vec::new(),
-            floor: None,
-            ceiling: None,
-            left_out: Vec::new(),
-            taken_out: Vec::new(),
-        };
-        self.aspects = vec![empty; self.program.aspects.len()];
-        for (aspect, outcome) in self.program.aspects.iter().zip(&mut self.aspects) {
-            if matches!(aspect.form, Form::Range(_)) {
-                outcome.floor = Some(Limited { rule: None, number: 0, amount: Some(0) });
-            }
-        }
+        self.aspects = self.program.aspects.iter().map(AspectOutcome::untouched).collect();
         for (by, run) in self.acting() {
             for (number, shift) in run.shifts.iter().enumerate() {
                 let amount = self.scene.value(&shift.by).and_then(|by| by.checked_mul(shift.sign));
@@ -238,9 +240,8 @@ impl<'a> Deciding<'a> {
 
     /// Decides every aspect: the first wish in file order that limits leave anything of.
     fn finish(mut self) -> Vec<AspectOutcome> {
-        let acting: Vec<(Source, &Run)> = self.acting().collect();
         let mut aspects = std::mem::take(&mut self.aspects);
-        for (source, run) in acting {
+        for (source, run) in self.acting() {
             for decide in &run.decides {
                 let outcome = &mut aspects[decide.aspect.index()];
                 if outcome.decided_by.is_none() {

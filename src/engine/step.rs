@@ -3,7 +3,7 @@
 use super::Readings;
 use super::eval::{Scene, lets};
 use crate::program::expr::{Expr, Op};
-use crate::program::{LadderDef, Program, Timing};
+use crate::program::{LadderDef, Program, RungDef, Timing};
 use crate::syntax::tree::Direction;
 use crate::vocabulary::time::Instant;
 
@@ -110,8 +110,7 @@ impl State {
         let scene = Scene { program, readings, lets: &let_values, rungs: &provisional, changes: &[], mark: None };
         for (at, ladder) in program.ladders.iter().enumerate() {
             if given(at).is_none() {
-                let open = open_rungs(ladder, &scene);
-                state.ladders[at].rung = open.iter().position(|open| *open);
+                state.ladders[at].rung = ladder.rungs.iter().position(|rung| is_open(rung, &scene));
             }
         }
         state.watch_changes(program, &scene);
@@ -171,6 +170,9 @@ impl State {
     /// Whether each `changes` holds at this step; remembers what is known now.
     fn watch_changes(&mut self, program: &Program, scene: &Scene<'_>) -> Vec<bool> {
         let mut changes = vec![false; program.changes];
+        if program.changes == 0 {
+            return changes;
+        }
         for (ladder, state) in program.ladders.iter().zip(&self.ladders) {
             for step in &ladder.moves {
                 step.condition.visit(&mut |expr: &Expr| {
@@ -190,7 +192,17 @@ impl State {
 
     /// The values of lets between steps: timed ones as the last step made them.
     pub fn let_values(&self, program: &Program, readings: &dyn Readings) -> Vec<Option<i64>> {
-        lets(program, readings, &self.rungs(), |at| self.lets.get(at).and_then(|state| state.shown))
+        self.let_values_on(program, readings, &self.rungs())
+    }
+
+    /// The same, where the rungs that ladders stand on are at hand.
+    pub(super) fn let_values_on(
+        &self,
+        program: &Program,
+        readings: &dyn Readings,
+        rungs: &[Option<usize>],
+    ) -> Vec<Option<i64>> {
+        lets(program, readings, rungs, |at| self.lets.get(at).and_then(|state| state.shown))
     }
 }
 
@@ -253,13 +265,14 @@ impl LadderDef {
     }
 }
 
-/// Which rungs are open: those whose `only if` is yes, and those without one.
+/// Which rungs are open.
 pub fn open_rungs(ladder: &LadderDef, scene: &Scene<'_>) -> Vec<bool> {
-    ladder
-        .rungs
-        .iter()
-        .map(|rung| rung.only_if.as_ref().is_none_or(|only_if| scene.holds(only_if) == Some(true)))
-        .collect()
+    ladder.rungs.iter().map(|rung| is_open(rung, scene)).collect()
+}
+
+/// Whether a rung is open: its `only if` is yes, or it has none.
+fn is_open(rung: &RungDef, scene: &Scene<'_>) -> bool {
+    rung.only_if.as_ref().is_none_or(|only_if| scene.holds(only_if) == Some(true))
 }
 
 /// Where a ladder went in a step, and by which of its moves; none where it left a closed rung.

@@ -222,7 +222,7 @@ fn answer(
     events.extend(standing.into_iter().chain(strikeless).map(|event| (at, event)));
     let session = session_of(program, water.setting, events)?;
     let advice = advice::advise_in(&session, at, &water.shown, view);
-    Ok(v1::AdviseResponse { advice: Some(wire::advice::advice(advice, at.timestamp().to_string())) })
+    Ok(v1::AdviseResponse { advice: Some(wire::advice::advice(advice, at)) })
 }
 
 /// The water of a request at a path, and its events, each with the field and the text of its time.

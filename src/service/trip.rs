@@ -146,7 +146,7 @@ impl Trip {
         Ok(Some(v1::AdviseTripResponse {
             sequence: self.sent,
             moment: self.moments,
-            advice: Some(wire::advice::advice(advice, at.timestamp().to_string())),
+            advice: Some(wire::advice::advice(advice, at)),
             sentences: wire::sentences(going.feed.counts()),
         }))
     }

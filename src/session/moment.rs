@@ -310,7 +310,14 @@ impl<'s> Moment<'s> {
     /// Whether an input of the program is known, and an estimate.
     pub fn is_estimated(&self, source: InputSource) -> bool {
         let Some(target) = asked(&self.session.program, source) else { return false };
-        self.target(target).is_some()
+        // Most readings never are, which is said sooner than what they are worth.
+        let could_be = match target {
+            GivenTarget::Known(known) => water::derivation(known).is_some_and(|derived| (derived.estimated)(self)),
+            GivenTarget::Own(_) | GivenTarget::ChangeOfOwn(..) | GivenTarget::Call(Known::Strikes, ..) => false,
+            GivenTarget::Call(..) | GivenTarget::ChangeOfKnown(..) => true,
+        };
+        could_be
+            && self.target(target).is_some()
             && !matches!(self.given(target), Given::Good(at, _) if self.is_the_given_one(target, at))
             && self.whence(target).origin == Origin::Estimated
     }

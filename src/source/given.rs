@@ -12,13 +12,14 @@ use super::yaml::{Node, Written};
 use super::{Fault, Faults, place};
 use crate::check::given::{self, NAME, Receiver, Target, VALUE};
 use crate::findings::{Code, Finding};
+use crate::program::ready::PlainTarget;
 use crate::program::{GivenDef, GivenTarget, Program};
 use crate::session::Event;
 use crate::syntax::tree::GivenValue;
 use crate::syntax::{GivenInput, parse_given_value};
 use crate::text::Span;
 use crate::vocabulary::catalogue::Known;
-use crate::vocabulary::kind::{Kind, same_word};
+use crate::vocabulary::kind::Kind;
 
 /// The names under which something can be given.
 pub struct Names {
@@ -280,33 +281,14 @@ impl<'p> Giver<'p> {
 
     /// What is given under a plain name by a text; none where [`Names::event`] has to look.
     pub fn plain(&self, name: &str, text: &str) -> Option<Event> {
-        let (target, kind, plausible) = self.plain_target(name)?;
+        let PlainTarget { target, kind, plausible } = self.program.ready().plain(name)?;
         if text == "unknown" {
             return Some(Event::Give(target, None));
         }
         let counts = given::plain(&self.program.sets, kind, plausible, text)?;
         Some(Event::Give(target, Some(counts)))
     }
-
-    fn plain_target(&self, name: &str) -> Option<PlainTarget> {
-        let program = self.program;
-        if let Some(at) = program.own_reading(name) {
-            let own = program.own.get(at)?;
-            return Some((GivenTarget::Own(at), own.kind, own.plausible));
-        }
-        let mut declared = (program.lets.iter().map(|one| &one.name))
-            .chain(program.ladders.iter().map(|one| &one.name))
-            .chain(program.aspects.iter().map(|one| &one.name));
-        if declared.any(|other| same_word(other, name)) || same_word(name, "cast") || same_word(name, "strike") {
-            return None;
-        }
-        let known = Known::reading(name).filter(|known| *known != Known::Position)?;
-        Some((GivenTarget::Known(known), known.entry().kind, known.entry().plausible))
-    }
 }
-
-/// What a plain name stands for, its kind, and the range that its values lie in.
-type PlainTarget = (GivenTarget, Kind, Option<(i64, i64)>);
 
 /// What is given under a name of a program: a reading of its own, a rung of a ladder, a reading or call of the
 /// catalogue, a cast or a strike. [`Names`] does the same for many.
@@ -573,7 +555,7 @@ mod tests {
                 let long = names.event(name, value).map(|event| format!("{event:?}"));
                 // What files say beside readings is read the same short way, where no set of words is asked for; of months
                 // only readings are.
-                if let Some(GivenTarget::Known(known)) = giver.plain_target(name).map(|(target, ..)| target)
+                if let Some(GivenTarget::Known(known)) = program.ready().plain(name).map(|plain| plain.target)
                     && let Some(counts) = given::plain(&[], known.entry().kind, None, value)
                 {
                     let long = by_the_grammar(name, known.entry().kind, value);

@@ -3,7 +3,11 @@
 //! Given readings come from people, instruments, files and apps; derived ones are worked out from those; session
 //! ones from what happened since lines went in. A strategy may declare more, and its own names hide these.
 
-use super::kind::{Kind, SetId, WordSet, same_word};
+use std::sync::LazyLock;
+
+use foldhash::HashMap;
+
+use super::kind::{Kind, SetId, WordSet, lower_case};
 use super::quantity::{DAY, HOUR, MINUTE, PER_UNIT};
 
 /// How long a value stays good.
@@ -243,6 +247,13 @@ catalogue! {
         None, "", &["the reading's history"], "what a reading has gained over a time: change(surface, 2 h)") };
 }
 
+/// The entry of that name, in any case.
+fn of_name(name: &str) -> Option<Known> {
+    static NAMES: LazyLock<HashMap<&str, Known>> =
+        LazyLock::new(|| Known::ALL.into_iter().map(|known| (known.name(), known)).collect());
+    NAMES.get(&*lower_case(name)).copied()
+}
+
 impl Known {
     /// Its entry.
     pub fn entry(self) -> &'static Entry {
@@ -256,12 +267,12 @@ impl Known {
 
     /// The plain reading of that name, in any case.
     pub fn reading(name: &str) -> Option<Known> {
-        Known::ALL.into_iter().find(|known| known.entry().takes.is_none() && same_word(known.name(), name))
+        of_name(name).filter(|known| known.entry().takes.is_none())
     }
 
     /// The call of that name, in any case.
     pub fn call(name: &str) -> Option<Known> {
-        Known::ALL.into_iter().find(|known| known.entry().takes.is_some() && same_word(known.name(), name))
+        of_name(name).filter(|known| known.entry().takes.is_some())
     }
 
     /// Whether a given value of it is where it begins and runs on by itself.

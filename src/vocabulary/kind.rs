@@ -1,6 +1,8 @@
 //! The kinds of values, and which kinds a product or quotient has.
 
-use std::collections::HashMap;
+use std::borrow::Cow;
+
+use foldhash::HashMap;
 
 /// A kind of value. Values of different kinds are never compared with each other.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -65,13 +67,19 @@ impl WordSet {
 
     /// The index of a word, in any case.
     pub fn index(&self, word: &str) -> Option<usize> {
-        self.places.get(&word.to_lowercase()).copied()
+        self.places.get(&*lower_case(word)).copied()
     }
 }
 
 /// Whether two names are the same without regard to case.
 pub fn same_word(a: &str, b: &str) -> bool {
     a.eq_ignore_ascii_case(b) || (!(a.is_ascii() && b.is_ascii()) && a.to_lowercase() == b.to_lowercase())
+}
+
+/// A word in small letters, as words are told apart by; most are written so.
+pub fn lower_case(word: &str) -> Cow<'_, str> {
+    let is_lower = word.bytes().all(|byte| byte.is_ascii() && !byte.is_ascii_uppercase());
+    if is_lower { Cow::Borrowed(word) } else { Cow::Owned(word.to_lowercase()) }
 }
 
 /// Exponents of the base dimensions of SI that the language's kinds are made of.

@@ -113,7 +113,7 @@ pub static UNITS: [&Unit; 28] = [
 impl Unit {
     /// The unit written so, in any case; none if there is no such unit.
     pub fn find(written: &str) -> Option<&'static Unit> {
-        UNITS.into_iter().find(|unit| {
+        UNITS.iter().copied().find(|unit| {
             unit.symbol.eq_ignore_ascii_case(written)
                 || unit.names.iter().any(|name| name.eq_ignore_ascii_case(written))
         })

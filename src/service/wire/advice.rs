@@ -1,5 +1,7 @@
 //! Advice to the wire.
 
+use std::borrow::Cow;
+
 use super::super::v1;
 use super::{Violations, all};
 use crate::advice::cautions::StandingCaution;
@@ -10,6 +12,7 @@ use crate::advice::{
     Undecided, View,
 };
 use crate::explain::{Near, Needed};
+use crate::vocabulary::time::Instant;
 
 /// How much of an advice is wanted; not said is all.
 pub fn view(field: &str, view: i32, wrong: &mut Violations) -> View {
@@ -23,8 +26,8 @@ pub fn view(field: &str, view: i32, wrong: &mut Violations) -> View {
     }
 }
 
-/// Advice; `instant` is the moment as it is written where no zone is known.
-pub fn advice(advice: Advice, instant: String) -> v1::Advice {
+/// Advice; `instant` is the moment, as it is told where no zone is known.
+pub fn advice(advice: Advice, instant: Instant) -> v1::Advice {
     let Advice {
         strategy,
         species,
@@ -46,7 +49,7 @@ pub fn advice(advice: Advice, instant: String) -> v1::Advice {
     v1::Advice {
         strategy,
         species,
-        at: at.unwrap_or(instant),
+        at: at.unwrap_or_else(|| instant.timestamp().to_string()),
         session,
         lines_up: all(lines_up, said),
         not_ruled_out: all(not_ruled_out, self::not_ruled_out),
@@ -168,7 +171,14 @@ pub fn beside(beside: BesideReading) -> v1::BesideReading {
 
 fn standing_caution(caution: StandingCaution) -> v1::StandingCaution {
     let StandingCaution { about, text, limit, source, date, reached } = caution;
-    v1::StandingCaution { about: about.to_owned(), text, limit, source, date, reached }
+    v1::StandingCaution {
+        about: about.to_owned(),
+        text: text.into_owned(),
+        limit: limit.map(Cow::into_owned),
+        source: source.into_owned(),
+        date: date.into_owned(),
+        reached,
+    }
 }
 
 fn lake(lake: LakeAdvice) -> v1::LakeAdvice {
