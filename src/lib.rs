@@ -40,6 +40,9 @@
 //!
 #![doc = include_str!("language.md")]
 
+// The grammar is generated without `std`, and with it without a look at the stack at each rule of it: nesting is bounded.
+extern crate alloc;
+
 pub mod advice;
 pub mod check;
 pub mod command;

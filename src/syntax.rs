@@ -11,7 +11,8 @@ pub mod tree;
 
 pub use parse::{GivenInput, parse_given_name, parse_given_value};
 
-use rayon::prelude::*;
+use std::sync::OnceLock;
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 use crate::findings::{Code, Finding};
 use crate::text::{FileId, SourceFile, Span};
@@ -70,17 +71,34 @@ pub fn parse(id: FileId, source: &SourceFile) -> Parsed {
         parsed
     };
     let mut whole = Parsed { file: File::default(), findings: scanned.findings };
-    // A statement is read for itself. Of few, handing them out would take longer than reading them.
-    let parts: Vec<Parsed> = match scanned.statements.len() {
-        0..=TOGETHER => vec![read(&scanned.statements)],
-        _ => scanned.statements.par_chunks(TOGETHER).map(read).collect(),
-    };
-    for part in parts {
+    // A statement is read for itself.
+    for part in in_parts(&scanned.statements, read) {
         whole.file.statements.extend(part.file.statements);
         whole.findings.extend(part.findings);
     }
     whole
 }
 
+/// Reads statements in parts, in order: on this thread and on the others of the pool. Of few, handing them out would take
+/// longer than reading them.
+fn in_parts(statements: &[scan::Slice], read: impl Fn(&[scan::Slice]) -> Parsed + Sync) -> Vec<Parsed> {
+    if statements.len() <= TOGETHER {
+        return vec![read(statements)];
+    }
+    let parts: Vec<_> = statements.chunks(TOGETHER).map(|part| (part, OnceLock::new())).collect();
+    let next = AtomicUsize::new(0);
+    let take_parts = || {
+        while let Some((part, parsed)) = parts.get(next.fetch_add(1, Ordering::Relaxed)) {
+            parsed.get_or_init(|| read(part));
+        }
+    };
+    rayon::in_place_scope(|scope| {
+        let others = rayon::current_num_threads().min(parts.len()) - 1;
+        (0..others).for_each(|_| scope.spawn(|_| take_parts()));
+        take_parts();
+    });
+    parts.into_iter().filter_map(|(_, parsed)| parsed.into_inner()).collect()
+}
+
 /// How many statements are read one after the other.
-const TOGETHER: usize = 32;
+const TOGETHER: usize = 16;

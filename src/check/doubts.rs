@@ -139,6 +139,9 @@ impl<'p> Doubts<'p> {
     fn never_or_always(&mut self, condition: &Expr, formula: FormulaId, ladder: Option<LadderId>) -> bool {
         // A condition that only names a let was judged where the let stands.
         let said_at_let = matches!(condition.op, Op::Let(_));
+        if self.model.is_plainly_open(formula) {
+            return false;
+        }
         if self.nothing(&[(formula, YES)], false) {
             if !said_at_let {
                 let text = self.text(condition.span);

@@ -5,7 +5,8 @@
 //! ladder's rung. [`Query::solve`] looks for values that make some formulas come out as asked, by splitting on one
 //! comparison after another. What it does not find does not exist, unless its budget ran out, and then it says so.
 
-use std::collections::HashMap;
+use foldhash::{HashMap, HashMapExt};
+use smallvec::{SmallVec, smallvec};
 
 use crate::program::expr::{Expr, InputId, LadderId, LetId, Op};
 use crate::program::{InputSource, Program};
@@ -28,7 +29,7 @@ type VarId = usize;
 enum Formula {
     Constant(Truths),
     /// Yes where the variable's value lies in these ranges, no elsewhere, unknown where it is unknown.
-    Atom(VarId, Vec<(i64, i64)>),
+    Atom(VarId, Ranges),
     /// Whether a variable is known.
     VarKnown(VarId),
     /// Whether a formula is yes or no.
@@ -49,10 +50,13 @@ pub(super) enum Var {
     Free(usize),
 }
 
+/// Ranges of values in order; hardly ever more than two.
+pub(super) type Ranges = SmallVec<[(i64, i64); 2]>;
+
 /// The values that a variable may still have.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) struct Domain {
-    ranges: Vec<(i64, i64)>,
+    ranges: Ranges,
     unknown: bool,
 }
 
@@ -124,8 +128,8 @@ impl Domain {
     }
 }
 
-fn intersect(a: &[(i64, i64)], b: &[(i64, i64)]) -> Vec<(i64, i64)> {
-    let mut result = Vec::new();
+fn intersect(a: &[(i64, i64)], b: &[(i64, i64)]) -> Ranges {
+    let mut result = Ranges::new();
     for (low_a, high_a) in a {
         for (low_b, high_b) in b {
             let (low, high) = (*low_a.max(low_b), *high_a.min(high_b));
@@ -142,8 +146,8 @@ fn overlap(a: &[(i64, i64)], b: &[(i64, i64)]) -> bool {
 }
 
 /// What is not in some ranges, given in order.
-fn complement(ranges: &[(i64, i64)]) -> Vec<(i64, i64)> {
-    let mut result = Vec::new();
+fn complement(ranges: &[(i64, i64)]) -> Ranges {
+    let mut result = Ranges::new();
     let mut from = Some(i64::MIN);
     for (low, high) in ranges {
         if let Some(start) = from
@@ -202,7 +206,7 @@ struct Scratch {
 }
 
 /// What must hold for a formula to be yes: variables, and the ranges they must lie in.
-pub(super) type Bounds = Vec<(VarId, Vec<(i64, i64)>)>;
+pub(super) type Bounds = Vec<(VarId, Ranges)>;
 
 /// Whether two formulas can't be yes together, as far as their boxes tell.
 pub(super) fn apart(a: &Bounds, b: &Bounds) -> bool {
@@ -263,7 +267,7 @@ impl<'p> Model<'p> {
         for (at, definition) in program.lets.iter().enumerate() {
             let formula = if definition.timing.is_some() {
                 let var = model.var(Var::Timed(LetId(u32::try_from(at).unwrap_or(u32::MAX))));
-                model.add(Formula::Atom(var, vec![(1, 1)]))
+                model.add(Formula::Atom(var, smallvec![(1, 1)]))
             } else if definition.value.kind == Kind::YesNo {
                 model.formula(&definition.value, None)
             } else {
@@ -323,7 +327,7 @@ impl<'p> Model<'p> {
             }
             Var::Timed(_) | Var::Free(_) => ((0, 1), true),
         };
-        Domain { ranges: vec![range], unknown }
+        Domain { ranges: smallvec![range], unknown }
     }
 
     fn range_of(&self, kind: Kind) -> (i64, i64) {
@@ -400,7 +404,7 @@ impl<'p> Model<'p> {
                 Formula::Not(is_known)
             }
             Op::Input(_) | Op::Rung(_) => match self.single(expr, ladder) {
-                Some((var, _)) => Formula::Atom(var, vec![(1, i64::MAX)]),
+                Some((var, _)) => Formula::Atom(var, smallvec![(1, i64::MAX)]),
                 None => return self.free(expr, ladder),
             },
             Op::Compare(compare, a, b) => match self.one_reading(a, b, ladder) {
@@ -411,12 +415,12 @@ impl<'p> Model<'p> {
                 None => return self.free(expr, ladder),
             },
             Op::Same(a, b) => match self.one_reading(a, b, ladder) {
-                Some((reading, value, _)) => return self.atom(reading, vec![(value, value)]),
+                Some((reading, value, _)) => return self.atom(reading, smallvec![(value, value)]),
                 None => return self.free(expr, ladder),
             },
             Op::OneOf(value, words) => match self.single(value, ladder) {
                 Some(reading) => {
-                    let mut ranges: Vec<(i64, i64)> = words.iter().map(|word| (*word, *word)).collect();
+                    let mut ranges: Ranges = words.iter().map(|word| (*word, *word)).collect();
                     ranges.sort_unstable();
                     ranges.dedup();
                     return self.atom(reading, ranges);
@@ -426,9 +430,11 @@ impl<'p> Model<'p> {
             Op::Within(value, from, to) => {
                 let ends = self.constant(from).zip(self.constant(to));
                 match (self.single(value, ladder), ends) {
-                    (Some(reading), Some((from, to))) if from <= to => return self.atom(reading, vec![(from, to)]),
+                    (Some(reading), Some((from, to))) if from <= to => {
+                        return self.atom(reading, smallvec![(from, to)]);
+                    }
                     (Some(reading), Some((from, to))) if value.kind.round().is_some() => {
-                        return self.atom(reading, vec![(i64::MIN, to), (from, i64::MAX)]);
+                        return self.atom(reading, smallvec![(i64::MIN, to), (from, i64::MAX)]);
                     }
                     _ => return self.free(expr, ladder),
                 }
@@ -439,7 +445,7 @@ impl<'p> Model<'p> {
     }
 
     /// An atom over a reading; one over `light` becomes one over the sun's height.
-    fn atom(&mut self, (var, is_light): (VarId, bool), ranges: Vec<(i64, i64)>) -> FormulaId {
+    fn atom(&mut self, (var, is_light): (VarId, bool), ranges: Ranges) -> FormulaId {
         let ranges = if is_light { heights(&ranges) } else { ranges };
         self.add(Formula::Atom(var, ranges))
     }
@@ -476,7 +482,7 @@ impl<'p> Model<'p> {
             None => {
                 let free = self.free_number("sun_height".to_owned());
                 let id = self.var(Var::Free(free));
-                self.domains[id] = Domain { ranges: vec![(i64::MIN, i64::MAX)], unknown: true };
+                self.domains[id] = Domain { ranges: smallvec![(i64::MIN, i64::MAX)], unknown: true };
                 id
             }
         }
@@ -525,13 +531,13 @@ impl<'p> Model<'p> {
         let free = self.free_number(format!("known {}", self.key(expr, ladder)));
         let var = self.var(Var::Free(free));
         self.domains[var].unknown = false;
-        self.add(Formula::Atom(var, vec![(1, 1)]))
+        self.add(Formula::Atom(var, smallvec![(1, 1)]))
     }
 
     fn free(&mut self, expr: &Expr, ladder: Option<LadderId>) -> FormulaId {
         let free = self.free_number(self.key(expr, ladder));
         let var = self.var(Var::Free(free));
-        self.add(Formula::Atom(var, vec![(1, 1)]))
+        self.add(Formula::Atom(var, smallvec![(1, 1)]))
     }
 
     fn free_number(&mut self, key: String) -> usize {
@@ -647,6 +653,36 @@ impl<'p> Model<'p> {
             }
         }
         found
+    }
+
+    /// Whether it is plain that a formula can be yes, and that it can be no with all known: it joins comparisons of as many
+    /// readings, which nothing ties, and each of which can come out both ways.
+    pub fn is_plainly_open(&self, root: FormulaId) -> bool {
+        let mut vars: SmallVec<[VarId; 8]> = SmallVec::new();
+        let mut pending: SmallVec<[FormulaId; 16]> = smallvec![root];
+        // What lets share may be reached again and again, so that the steps are bounded too.
+        for _ in 0..MOST_BOUNDING {
+            let Some(id) = pending.pop() else {
+                let tied = |a: VarId, b: VarId| vars.contains(&a) && vars.contains(&b);
+                return !self.ties.iter().any(|tie| match *tie {
+                    Tie::Quiet { strikeless, strikes, .. } => tied(strikeless, strikes),
+                    Tie::NotGreater(a, b) => tied(a, b),
+                });
+            };
+            match &self.formulas[id] {
+                Formula::Atom(var, ranges) => {
+                    let both = self.domains[*var].truths(ranges) & (YES | NO) == YES | NO;
+                    if !both || vars.contains(var) {
+                        return false;
+                    }
+                    vars.push(*var);
+                }
+                Formula::Not(inner) => pending.push(*inner),
+                Formula::All(list) | Formula::Any(list) if !list.is_empty() => pending.extend(list.iter().copied()),
+                _ => return false,
+            }
+        }
+        false
     }
 
     /// Takes from the budget what a look at two boxes costs; no where it is spent.
@@ -888,16 +924,16 @@ impl Query<'_> {
 }
 
 fn cases(domain: &Domain, ranges: &[(i64, i64)], yes: bool) -> Vec<Domain> {
-    let known = |ranges: Vec<(i64, i64)>| Domain { ranges, unknown: false };
+    let known = |ranges: Ranges| Domain { ranges, unknown: false };
     let (inside, outside) = (intersect(&domain.ranges, ranges), intersect(&domain.ranges, &complement(ranges)));
-    let unknown = Domain { ranges: Vec::new(), unknown: domain.unknown };
+    let unknown = Domain { ranges: Ranges::new(), unknown: domain.unknown };
     let cases = if yes { [unknown, known(outside), known(inside)] } else { [known(inside), unknown, known(outside)] };
     cases.into_iter().filter(|case| !case.is_empty()).collect()
 }
 
-fn compared(compare: Compare, value: i64, flipped: bool) -> Vec<(i64, i64)> {
-    let below = |end: Option<i64>| end.map_or_else(Vec::new, |end| vec![(i64::MIN, end)]);
-    let above = |start: Option<i64>| start.map_or_else(Vec::new, |start| vec![(start, i64::MAX)]);
+fn compared(compare: Compare, value: i64, flipped: bool) -> Ranges {
+    let below = |end: Option<i64>| end.map_or_else(Ranges::new, |end| smallvec![(i64::MIN, end)]);
+    let above = |start: Option<i64>| start.map_or_else(Ranges::new, |start| smallvec![(start, i64::MAX)]);
     match (compare, flipped) {
         (Compare::Less, false) | (Compare::Greater, true) => below(value.checked_sub(1)),
         (Compare::AtMost, false) | (Compare::AtLeast, true) => below(Some(value)),
@@ -907,9 +943,9 @@ fn compared(compare: Compare, value: i64, flipped: bool) -> Vec<(i64, i64)> {
 }
 
 /// The heights of the sun at which `light` is one of some classes.
-fn heights(classes: &[(i64, i64)]) -> Vec<(i64, i64)> {
+fn heights(classes: &[(i64, i64)]) -> Ranges {
     let starts = [i64::MIN, LIGHT_LIMITS[0], LIGHT_LIMITS[1], LIGHT_LIMITS[2]];
-    let mut ranges: Vec<(i64, i64)> = Vec::new();
+    let mut ranges = Ranges::new();
     for (class, start) in (0i64..).zip(starts) {
         if classes.iter().any(|(low, high)| (*low..=*high).contains(&class)) {
             let end = LIGHT_LIMITS.get(class as usize).map_or(i64::MAX, |next| next - 1);
@@ -929,14 +965,14 @@ mod tests {
     #[test]
     fn ranges_and_what_is_not_in_them_make_a_whole() {
         let ranges = [(i64::MIN, -1), (5, 9)];
-        assert_eq!(complement(&ranges), [(0, 4), (10, i64::MAX)]);
-        assert_eq!(complement(&complement(&ranges)), ranges);
-        assert_eq!(intersect(&[(0, 10)], &complement(&ranges)), [(0, 4), (10, 10)]);
+        assert_eq!(complement(&ranges)[..], [(0, 4), (10, i64::MAX)]);
+        assert_eq!(complement(&complement(&ranges))[..], ranges);
+        assert_eq!(intersect(&[(0, 10)], &complement(&ranges))[..], [(0, 4), (10, 10)]);
     }
 
     #[test]
     fn a_domain_knows_what_a_range_can_be() {
-        let domain = Domain { ranges: vec![(0, 4), (10, 12)], unknown: false };
+        let domain = Domain { ranges: smallvec![(0, 4), (10, 12)], unknown: false };
         assert_eq!(domain.truths(&[(0, 20)]), YES);
         assert_eq!(domain.truths(&[(5, 9)]), NO);
         assert_eq!(domain.truths(&[(0, 2), (3, 4)]), YES | NO);
@@ -944,7 +980,7 @@ mod tests {
 
     #[test]
     fn light_is_the_sun_s_height() {
-        assert_eq!(heights(&[(0, 1)]), [(i64::MIN, LIGHT_LIMITS[1] - 1)]);
-        assert_eq!(heights(&[(3, 3)]), [(LIGHT_LIMITS[2], i64::MAX)]);
+        assert_eq!(heights(&[(0, 1)])[..], [(i64::MIN, LIGHT_LIMITS[1] - 1)]);
+        assert_eq!(heights(&[(3, 3)])[..], [(LIGHT_LIMITS[2], i64::MAX)]);
     }
 }
