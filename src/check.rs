@@ -67,23 +67,8 @@ pub fn check_with_lets(name: &str, bytes: Vec<u8>, includes: &dyn Includes, lets
     }
     let program = lower(&loaded.statements, loaded.include_failed, &sources, &mut findings);
     let program = program.filter(|_| !findings.has_errors()).map(Arc::new);
-    let look = || program.as_ref().map(|program| doubts::look(program, &mut findings)).unwrap_or_default();
-    let examples = beside(loaded.statements, look);
+    let examples = program.as_ref().map(|program| doubts::look(program, &mut findings)).unwrap_or_default();
     Checked { sources, program, findings: findings.in_order(), examples }
-}
-
-/// How many statements are worth the trouble of another thread.
-const MANY: usize = 64;
-
-/// Works, and takes the tree apart on another thread where it is large, rather than after it.
-fn beside<T>(statements: Vec<Statement>, work: impl FnOnce() -> T) -> T {
-    if statements.len() < MANY {
-        return work();
-    }
-    rayon::in_place_scope(|scope| {
-        scope.spawn(|_| drop(statements));
-        work()
-    })
 }
 
 /// Whether a file that could be read has no `strategy` statement, so that it can only be included.

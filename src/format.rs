@@ -80,7 +80,7 @@ fn without_end_blanks(text: &str) -> &str {
 fn one_spelling(tree: &mut File) {
     let spell = |word: &mut Word| {
         if word.is("color") {
-            word.text = "colour".to_owned();
+            word.text = "colour".into();
         }
     };
     let spell_items = |items: &mut Vec<RunItem>| {

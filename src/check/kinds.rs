@@ -189,7 +189,7 @@ impl Checker {
         }
         let reference = self.reference(&typed, written);
         let kind = typed[reference].kind;
-        let mut fitted = Vec::new();
+        let mut fitted = Vec::with_capacity(typed.len());
         for (at, expr) in typed.into_iter().enumerate() {
             if expr.kind == kind || literal_of(written[at]).is_some() {
                 fitted.push(self.fit_compared(expr, written[at], kind, written[reference])?);

@@ -199,7 +199,7 @@ impl Checker {
             }
             let at = words.len();
             if let Form::Words(words) = &mut self.aspects[id.index()].form {
-                words.push(name.text.clone());
+                words.push(name.text.to_string());
             }
             self.word_numbers.insert(key, at);
             self.also_places.entry(id).or_insert(name.span);
@@ -220,7 +220,7 @@ impl Checker {
         if !self.may_be_named(word) {
             return None;
         }
-        let id = self.add_aspect(Aspect { name: word.text.clone(), form: Form::Words(Vec::new()) })?;
+        let id = self.add_aspect(Aspect { name: word.text.to_string(), form: Form::Words(Vec::new()) })?;
         self.put(word, Named::Aspect);
         Some(id)
     }
@@ -298,7 +298,7 @@ impl Checker {
                     self.put(&definition.name, if free { Named::Let(id) } else { Named::Broken });
                     self.hides(&definition.name);
                     self.lets.push(LetDef {
-                        name: definition.name.text.clone(),
+                        name: definition.name.text.to_string(),
                         value: Expr::zero(definition.name.span),
                         timing: None,
                         span: definition.name.span,
@@ -333,7 +333,7 @@ impl Checker {
         self.put(&reading.name, if free { Named::Own(at) } else { Named::Broken });
         self.hides(&reading.name);
         self.own.push(OwnReading {
-            name: reading.name.text.clone(),
+            name: reading.name.text.to_string(),
             kind,
             plausible,
             good_for,
@@ -390,7 +390,7 @@ impl Checker {
             }
         }
         let id = SetId(u32::try_from(self.sets.len()).unwrap_or(u32::MAX));
-        self.sets.push(WordSet::new(kept.iter().map(|word| word.text.clone()).collect(), ordered));
+        self.sets.push(WordSet::new(kept.iter().map(|word| word.text.to_string()).collect(), ordered));
         id
     }
 
@@ -453,7 +453,7 @@ impl Checker {
         let words: Vec<Word> = ladder.rungs.iter().map(|rung| rung.name.clone()).collect();
         let set = self.new_set(&words, false);
         self.ladders.push(LadderDef {
-            name: ladder.name.text.clone(),
+            name: ladder.name.text.to_string(),
             title: ladder.title.as_ref().map(|title| title.text.clone()),
             set,
             rungs: Vec::new(),

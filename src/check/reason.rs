@@ -241,7 +241,7 @@ const MOST_TIES: usize = 4_000;
 /// What came of a question.
 #[derive(Debug)]
 pub(super) enum Answer {
-    /// These values do it, by variable.
+    /// These values do it, by variable, where they were asked for.
     Found(Vec<(Var, Domain)>),
     /// Nothing does.
     Nothing,
@@ -637,7 +637,7 @@ impl<'p> Model<'p> {
     /// What must hold for a formula to be yes, as far as its own comparisons joined by `and` say.
     pub fn bounds_of(&self, root: FormulaId) -> Bounds {
         let mut found: Bounds = Vec::new();
-        let mut pending = vec![root];
+        let mut pending: SmallVec<[FormulaId; 16]> = smallvec![root];
         // What lets share may be reached again and again, so that the steps are bounded too.
         for _ in 0..MOST_BOUNDING {
             let Some(id) = pending.pop().filter(|_| found.len() < 16) else { break };
@@ -648,7 +648,7 @@ impl<'p> Model<'p> {
                         found.push((*var, complement(ranges)));
                     }
                 }
-                Formula::All(list) => pending.extend(list),
+                Formula::All(list) => pending.extend(list.iter().copied()),
                 _ => {}
             }
         }
@@ -698,8 +698,8 @@ impl<'p> Model<'p> {
         self.ask(wanted, all_known, false)
     }
 
-    /// The same where it matters only whether there are such values, found sooner: each comparison is first tried the way
-    /// that is asked for.
+    /// The same where it matters only whether there are such values, which it does not tell: found sooner, since each
+    /// comparison is first tried the way that is asked for.
     pub fn possible(&mut self, wanted: &[(FormulaId, Truths)], all_known: bool) -> Answer {
         self.ask(wanted, all_known, true)
     }
@@ -739,6 +739,7 @@ impl<'p> Model<'p> {
         // A question too large for its budget was gathered all the same.
         self.budget = self.budget.saturating_sub(spent.max(cone.len() + self.ties.len()).max(1));
         let answer = match answer {
+            Ok(Some(_)) if guided => Answer::Found(Vec::new()),
             Ok(Some(domains)) => Answer::Found(vars.iter().map(|var| self.vars[*var]).zip(domains).collect()),
             Ok(None) => Answer::Nothing,
             Err(OutOfBudget) => Answer::Unexamined,
@@ -754,12 +755,15 @@ enum Look {
     Done,
     Fails,
     /// The variable to split, and its cases; the last is tried first.
-    Split(usize, Vec<Domain>),
+    Split(usize, Cases),
 }
+
+/// The domains that one is split into.
+type Cases = SmallVec<[Domain; 3]>;
 
 struct Split {
     slot: usize,
-    cases: Vec<Domain>,
+    cases: Cases,
     before: Domain,
     whole: Vec<Domain>,
 }
@@ -901,9 +905,9 @@ impl Query<'_> {
 
     /// Splits the domains on a comparison that an open formula hangs on; the case to be tried first comes last: the one
     /// that serves the formula's being `yes`, or its not being that.
-    fn split(&self, open: FormulaId, yes: bool, domains: &[Domain]) -> Option<(usize, Vec<Domain>)> {
+    fn split(&self, open: FormulaId, yes: bool, domains: &[Domain]) -> Option<(usize, Cases)> {
         let at = |var: VarId| self.scratch.slots[var];
-        let mut pending = vec![(open, yes)];
+        let mut pending: SmallVec<[(FormulaId, bool); 8]> = smallvec![(open, yes)];
         while let Some((id, yes)) = pending.pop() {
             if self.scratch.truths[id].count_ones() < 2 {
                 continue;
@@ -923,7 +927,7 @@ impl Query<'_> {
     }
 }
 
-fn cases(domain: &Domain, ranges: &[(i64, i64)], yes: bool) -> Vec<Domain> {
+fn cases(domain: &Domain, ranges: &[(i64, i64)], yes: bool) -> Cases {
     let known = |ranges: Ranges| Domain { ranges, unknown: false };
     let (inside, outside) = (intersect(&domain.ranges, ranges), intersect(&domain.ranges, &complement(ranges)));
     let unknown = Domain { ranges: Ranges::new(), unknown: domain.unknown };

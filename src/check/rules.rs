@@ -255,7 +255,7 @@ impl Checker {
             self.run_items(&rung.run, &mut run);
             let only_if = rung.only_if.as_ref().and_then(|condition| self.condition(condition));
             rungs.push(RungDef {
-                name: rung.name.text.clone(),
+                name: rung.name.text.to_string(),
                 run,
                 only_if,
                 because: rung.because.as_ref().map(|text| text.text.clone()),

@@ -6,6 +6,7 @@ use pest::Parser;
 use pest::error::{ErrorVariant, InputLocation};
 use pest::iterators::{Pair, Pairs};
 use pest_derive::Parser;
+use smol_str::SmolStr;
 
 use super::scan::{self, Slice, Token, TokenKind};
 use super::tree::*;
@@ -89,10 +90,9 @@ fn rule_of(text: &str, first: Token) -> Option<Rule> {
 }
 
 fn broken(file: FileId, text: &str, slice: &Slice) -> Statement {
-    let word =
-        |token: &Token| Word { text: token.text(text).to_owned(), span: Span::new(file, token.start, token.end) };
+    let word = |token: &Token| Word { text: token.text(text).into(), span: Span::new(file, token.start, token.end) };
     let words: Vec<Word> = slice.tokens.iter().filter(|token| token.kind == TokenKind::Word).map(word).collect();
-    let keyword = slice.tokens.first().map(word).unwrap_or(Word { text: String::new(), span: Span::default() });
+    let keyword = slice.tokens.first().map(word).unwrap_or(Word { text: SmolStr::default(), span: Span::default() });
     let name = slice.tokens.get(1).filter(|token| token.kind == TokenKind::Word).map(word);
     Statement::Broken(Broken { keyword, name, words })
 }
@@ -176,7 +176,7 @@ pub fn parse_given_name(file: FileId, text: &str) -> Result<Expr, Finding> {
     // Most names are one word, which needs no grammar.
     if text.chars().next().is_some_and(|first| !first.is_ascii_digit()) && text.chars().all(scan::is_word) {
         let span = Span::new(file, 0, text.len());
-        return Ok(Expr { node: ExprNode::Name(Word { text: text.to_owned(), span }), span });
+        return Ok(Expr { node: ExprNode::Name(Word { text: text.into(), span }), span });
     }
     check_short(file, text)?;
     let tokens: Vec<Token> = scan::Tokens::new(text).filter(|token| token.kind != TokenKind::Comment).collect();
@@ -246,7 +246,7 @@ impl<'f> Build<'f> {
 
     fn word(&self, pair: P<'_>) -> Word {
         let span = self.span(&pair);
-        Word { text: self.str(span).to_owned(), span }
+        Word { text: self.str(span).into(), span }
     }
 
     fn text(&self, pair: P<'_>) -> Text {
@@ -712,7 +712,7 @@ impl<'f> Build<'f> {
 
     fn is_tail(&mut self, left: Box<Expr>, pair: P<'_>) -> Option<ExprNode> {
         let mut negated = false;
-        let mut values = Vec::new();
+        let (mut right, mut to) = (None, None);
         let mut words = Vec::new();
         for part in pair.into_inner() {
             match part.as_rule() {
@@ -725,16 +725,15 @@ impl<'f> Build<'f> {
                         self.literal_expr(inner)?
                     });
                 }
-                Rule::value => values.push(self.value(part)?),
+                Rule::value if right.is_none() => right = Some(Box::new(self.value(part)?)),
+                Rule::value => to = Some(Box::new(self.value(part)?)),
                 _ => {}
             }
         }
         if !words.is_empty() {
             return Some(ExprNode::IsOneOf { left, negated, words });
         }
-        let mut values = values.into_iter();
-        let right = Box::new(values.next()?);
-        Some(ExprNode::Is { left, negated, right, to: values.next().map(Box::new) })
+        Some(ExprNode::Is { left, negated, right: right?, to })
     }
 
     fn literal_expr(&mut self, pair: P<'_>) -> Option<Expr> {

@@ -3,6 +3,8 @@
 //! Trees compare without regard to places and to how a name was cased, so that formatted text can be held against
 //! the text it came from.
 
+use smol_str::SmolStr;
+
 use crate::text::Span;
 use crate::vocabulary::kind::same_word;
 use crate::vocabulary::quantity::Decimal;
@@ -10,8 +12,8 @@ use crate::vocabulary::quantity::Decimal;
 /// A word as it was written.
 #[derive(Clone, Debug)]
 pub struct Word {
-    /// The word.
-    pub text: String,
+    /// The word; one of a usual length needs no memory of its own.
+    pub text: SmolStr,
     /// Where it stands.
     pub span: Span,
 }
