@@ -1,14 +1,14 @@
 //! What every request passes: a bound on how many there are at a time, a time limit, and a net under panics.
 
 use std::convert::Infallible;
-use std::future::Future;
+use std::future::{Future, poll_fn};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::pin::Pin;
 use std::sync::Arc;
 use std::task::{Context, Poll};
 use std::time::{Duration, Instant};
 
-use tokio::sync::Semaphore;
+use tokio::sync::{OwnedSemaphorePermit, Semaphore};
 use tonic::body::Body;
 use tonic::codegen::http::{HeaderMap, Request, Response};
 use tonic::{Code, Status};
@@ -67,40 +67,62 @@ where
     fn call(&mut self, request: Request<Body>) -> Self::Future {
         // The one that was asked whether it is ready is the one to call.
         let ready = self.inner.clone();
-        let inner = std::mem::replace(&mut self.inner, ready);
-        let guard = self.guard.clone();
-        let path = request.uri().path().to_owned();
+        let mut inner = std::mem::replace(&mut self.inner, ready);
+        let uri = request.uri().clone();
+        let place = self.guard.place(uri.path());
+        let answering = place.map(|place| (place, inner.call(request)));
+        let (time, bytes_in) = (self.guard.time, self.guard.bytes_in);
         #[expect(clippy::disallowed_methods, reason = "the log says how long an answer took")]
         Box::pin(async move {
             let begun = Instant::now();
-            let answer = guard.pass(&path, inner, request).await.unwrap_or_else(|refusal| answer_of(refusal.into()));
-            report(&path, &answer, begun.elapsed());
+            let answer = match answering {
+                Ok((place, answering)) => {
+                    let answer = hold(answering, time, bytes_in, uri.path()).await;
+                    drop(place);
+                    answer
+                }
+                Err(refusal) => Err(refusal),
+            };
+            let answer = answer.unwrap_or_else(|refusal| answer_of(refusal.into()));
+            report(uri.path(), &answer, begun.elapsed());
             Ok(answer)
         })
     }
 }
 
 impl Guard {
-    async fn pass<S>(&self, path: &str, mut inner: S, request: Request<Body>) -> Result<Response<Body>, Refusal>
-    where
-        S: Service<Request<Body>, Response = Response<Body>, Error = Infallible>,
-    {
-        let _place = if path.starts_with(COUNTED) {
-            let place = self.places.clone().try_acquire_owned();
-            Some(place.map_err(|_| Refusal::Busy("the service answers as many requests as it can"))?)
-        } else {
-            None
-        };
-        let caught = Caught(Box::pin(inner.call(request)));
-        match tokio::time::timeout(self.time, caught).await {
-            Ok(Some(Ok(answer))) => of_transport(code_of(answer.headers()), self.bytes_in).map_or(Ok(answer), Err),
-            Ok(Some(Err(never))) => match never {},
-            Ok(None) => {
-                tracing::error!(path, "a handler panicked");
-                Err(Refusal::Fault)
-            }
-            Err(_) => Err(Refusal::TooSlow(self.time)),
+    /// A place among the requests at a time; none for a path that takes none.
+    fn place(&self, path: &str) -> Result<Option<OwnedSemaphorePermit>, Refusal> {
+        if !path.starts_with(COUNTED) {
+            return Ok(None);
         }
+        let place = self.places.clone().try_acquire_owned();
+        place.map(Some).map_err(|_| Refusal::Busy("the service answers as many requests as it can"))
+    }
+}
+
+/// Holds an answer to its time, and a panic of whoever makes it back.
+async fn hold(
+    answering: impl Future<Output = Result<Response<Body>, Infallible>>,
+    time: Duration,
+    bytes_in: usize,
+    path: &str,
+) -> Result<Response<Body>, Refusal> {
+    let mut answering = std::pin::pin!(answering);
+    // A future that panicked is never polled again, so that nobody sees it half done.
+    let caught = poll_fn(|context| match catch_unwind(AssertUnwindSafe(|| answering.as_mut().poll(context))) {
+        Ok(Poll::Pending) => Poll::Pending,
+        Ok(Poll::Ready(output)) => Poll::Ready(Some(output)),
+        Err(_) => Poll::Ready(None),
+    });
+    match tokio::time::timeout(time, caught).await {
+        Ok(Some(Ok(answer))) => of_transport(code_of(answer.headers()), bytes_in).map_or(Ok(answer), Err),
+        Ok(Some(Err(never))) => match never {},
+        Ok(None) => {
+            tracing::error!(path, "a handler panicked");
+            Err(Refusal::Fault)
+        }
+        Err(_) => Err(Refusal::TooSlow(time)),
     }
 }
 
@@ -121,22 +143,6 @@ fn report(path: &str, answer: &Response<Body>, took: Duration) {
 
 fn code_of(headers: &HeaderMap) -> Code {
     headers.get("grpc-status").map_or(Code::Ok, |value| Code::from_bytes(value.as_bytes()))
-}
-
-/// A future whose panic is an answer: none.
-struct Caught<F>(Pin<Box<F>>);
-
-impl<F: Future> Future for Caught<F> {
-    type Output = Option<F::Output>;
-
-    fn poll(mut self: Pin<&mut Self>, context: &mut Context<'_>) -> Poll<Self::Output> {
-        // A future that panicked is never polled again, so that nobody sees it half done.
-        match catch_unwind(AssertUnwindSafe(|| self.0.as_mut().poll(context))) {
-            Ok(Poll::Pending) => Poll::Pending,
-            Ok(Poll::Ready(output)) => Poll::Ready(Some(output)),
-            Err(_) => Poll::Ready(None),
-        }
-    }
 }
 
 #[cfg(test)]

@@ -2,7 +2,8 @@
 //!
 //! `cargo bench --bench service`. Sixty-four calls are in flight at any time, over four connections, as from a few
 //! apps; the ratio to the empty handler is what counts. Beside each view of the advice stands a handler that sends a copy
-//! of the same and works nothing out: what carrying and reading an answer of that size costs, whoever made it. The
+//! of the same and works nothing out: what carrying and reading an answer of that size costs, whoever made it. Those two
+//! are served by the transport as it comes, without what the service does to send small answers together. The
 //! client is the same for all, and runs on the same cores. The last figure is what a served process holds with a hundred
 //! open trips.
 
