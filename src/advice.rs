@@ -293,11 +293,11 @@ fn build(
         species: program.species.clone(),
         at,
         session: session.started(),
-        lines_up: scene.said(&outcome.stops, |rule| &rule.stops, |source| by(program, source)),
+        lines_up: scene.said(&outcome.stops, |rule| &rule.stops, by),
         not_ruled_out: outcome.not_ruled_out.iter().map(|at| scene.open(*at)).collect(),
         tactic: scene.tactic(),
         ladders: scene.ladders(),
-        cautions: scene.said(&outcome.cautions, |rule| &rule.cautions, |source| by(program, source)),
+        cautions: scene.said(&outcome.cautions, |rule| &rule.cautions, by),
         undecided: scene.undecided(),
         idle: scene.idle(),
         near,
@@ -319,19 +319,17 @@ pub fn by(program: &Program, source: Source) -> By {
     };
     let span = span.unwrap_or_default();
     let file = program.sources.file(span.file);
-    let because = reason_of(program, source).cloned();
-    By { file: file.name().to_owned(), line: file.line_of(span.start), because, ..name_of(program, source) }
+    By { file: file.name().to_owned(), line: file.line_of(span.start), ..reason_of(program, source) }
 }
 
-/// The reason of a rule; of a rung its own, or its ladder's title.
-fn reason_of(program: &Program, source: Source) -> Option<&String> {
-    match source {
-        Source::Rule(at) => program.rules.get(at)?.because.as_ref(),
-        Source::Rung(ladder, rung) => {
-            let (ladder, rung) = rung_of(program, ladder, rung)?;
-            rung.because.as_ref().or(ladder.title.as_ref())
-        }
-    }
+/// The same without its place.
+fn reason_of(program: &Program, source: Source) -> By {
+    let because = match source {
+        Source::Rule(at) => program.rules.get(at).and_then(|rule| rule.because.clone()),
+        Source::Rung(ladder, rung) => rung_of(program, ladder, rung)
+            .and_then(|(ladder, rung)| rung.because.clone().or_else(|| ladder.title.clone())),
+    };
+    By { because, ..name_of(program, source) }
 }
 
 /// The same by name alone, without its place and its reason.
@@ -399,19 +397,17 @@ impl Telling<'_> {
             settled_by: Vec::new(),
             estimated: self.estimated_in(id),
         };
-        let with_reason =
-            |source| By { because: reason_of(self.program, source).cloned(), ..name_of(self.program, source) };
         let standings = self.program.ladders.iter().zip(&self.standing.ladders);
         Advice {
             strategy: self.program.name.clone(),
             species: None,
             at,
             session,
-            lines_up: self.said(&self.outcome.stops, |rule| &rule.stops, with_reason),
+            lines_up: self.said(&self.outcome.stops, |rule| &rule.stops, reason_of),
             not_ruled_out: self.outcome.not_ruled_out.iter().map(open).collect(),
             tactic: self.decided_aspects().map(aspect).collect(),
             ladders: standings.map(|(ladder, state)| stands(ladder, state)).collect(),
-            cautions: self.said(&self.outcome.cautions, |rule| &rule.cautions, |source| name_of(self.program, source)),
+            cautions: self.said(&self.outcome.cautions, |rule| &rule.cautions, name_of),
             undecided: Vec::new(),
             idle: Vec::new(),
             near: Vec::new(),
@@ -433,11 +429,11 @@ impl Telling<'_> {
         &self,
         rules: &[usize],
         texts: fn(&crate::program::RuleDef) -> &Vec<String>,
-        by: impl Fn(Source) -> By,
+        by: fn(&Program, Source) -> By,
     ) -> Vec<Said> {
         let said = rules.iter().filter_map(|at| Some((*at, self.program.rules.get(*at)?)));
         let said = said.flat_map(|(at, rule)| texts(rule).iter().map(move |text| (at, text)));
-        said.map(|(at, text)| Said { text: text.clone(), by: by(Source::Rule(at)) }).collect()
+        said.map(|(at, text)| Said { text: text.clone(), by: by(self.program, Source::Rule(at)) }).collect()
     }
 
     fn condition_needs(&self, rule: usize) -> Vec<Needed> {

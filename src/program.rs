@@ -70,6 +70,12 @@ impl Program {
         self.aspects.get(id.index()).map_or("", |aspect| &aspect.name)
     }
 
+    /// What its rules and rungs run.
+    pub fn runs(&self) -> impl Iterator<Item = &Run> {
+        let rungs = self.ladders.iter().flat_map(|ladder| &ladder.rungs).map(|rung| &rung.run);
+        self.rules.iter().map(|rule| &rule.run).chain(rungs)
+    }
+
     /// Whether any rule or rung decides an aspect.
     pub fn decides(&self, aspect: AspectId) -> bool {
         self.ready().decided.contains(&aspect)

@@ -112,10 +112,7 @@ impl History {
         if keep > 0 && before.0 != at {
             self.older.push_back(before);
         }
-        let oldest = at.after(-keep);
-        while self.older.get(1).is_some_and(|(next, _)| *next <= oldest) {
-            self.older.pop_front();
-        }
+        forget(&mut self.older, at.after(-keep));
     }
 
     fn at(&self, at: Instant) -> Option<(Instant, Option<i64>)> {
@@ -124,6 +121,13 @@ impl History {
         }
         let after = self.older.partition_point(|(when, _)| *when <= at);
         self.older.get(after.checked_sub(1)?).copied()
+    }
+}
+
+/// Forgets what had been replaced by an instant; what stood then is kept.
+fn forget<T>(entries: &mut VecDeque<(Instant, T)>, by: Instant) {
+    while entries.get(1).is_some_and(|(next, _)| *next <= by) {
+        entries.pop_front();
     }
 }
 
@@ -324,20 +328,11 @@ impl Session {
             }
             Event::Give(target, value) => self.put(target, at, value),
             Event::Cast(cast) => {
-                while self.casts.get(1).is_some_and(|(next, _)| *next <= at.after(-self.program.ready().longest_change))
-                {
-                    self.casts.pop_front();
-                }
+                forget(&mut self.casts, at.after(-self.program.ready().longest_change));
                 self.casts.push_back((at, cast));
             }
             Event::Place(place) => {
-                while self
-                    .places
-                    .get(1)
-                    .is_some_and(|(next, _)| *next <= at.after(-self.program.ready().longest_change))
-                {
-                    self.places.pop_front();
-                }
+                forget(&mut self.places, at.after(-self.program.ready().longest_change));
                 self.places.push_back((at, place));
             }
             Event::Strike => {

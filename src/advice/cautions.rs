@@ -9,7 +9,6 @@ use serde::Serialize;
 
 use crate::session::Moment;
 use crate::vocabulary::catalogue::Known;
-use crate::vocabulary::kind::Kind;
 use crate::vocabulary::print::{number, with_unit};
 use crate::vocabulary::unit::{FAHRENHEIT, FEET, KNOTS, Unit};
 use crate::water::Surroundings;
@@ -60,7 +59,6 @@ struct ByFigure {
     reading: Known,
     /// The unit it is told in.
     unit: &'static Unit,
-    kind: Kind,
     /// What is said of a figure.
     say: fn(&str) -> Texts,
     /// The most cautious published figure, in counts, which is gone by where the water file names none.
@@ -89,12 +87,7 @@ static WIND: ByFigure = ByFigure {
     about: "wind",
     reading: Known::Wind,
     unit: &KNOTS,
-    kind: Kind::Speed,
-    say: |limit| Texts {
-        reached: format!("The wind is at or past {limit}, where small craft are warned: stay in, or come in."),
-        not_reached: format!("Small craft are warned from {limit} of wind; gusts come sooner."),
-        unknown: format!("The wind is not known. Small craft are warned from {limit}."),
-    },
+    say: |limit| small_craft("wind is", limit, "wind; gusts come sooner"),
     published: 20 * 4_630_000,
     source: "the lowest small craft advisory of the US National Weather Service, NWSI 10-303",
     date: "read 2025",
@@ -106,12 +99,7 @@ static WAVES: ByFigure = ByFigure {
     about: "waves",
     reading: Known::Waves,
     unit: &FEET,
-    kind: Kind::Length,
-    say: |limit| Texts {
-        reached: format!("The waves are at or past {limit}, where small craft are warned: stay in, or come in."),
-        not_reached: format!("Small craft are warned from {limit} of waves; a small boat has less."),
-        unknown: format!("The waves are not known. Small craft are warned from {limit}."),
-    },
+    say: |limit| small_craft("waves are", limit, "waves; a small boat has less"),
     published: 4 * 2_743_200,
     source: "the small craft advisory for the central Great Lakes of the US National Weather Service, NWSI 10-303",
     date: "read 2025",
@@ -123,7 +111,6 @@ static RELEASE: ByFigure = ByFigure {
     about: "release",
     reading: Known::Surface,
     unit: &FAHRENHEIT,
-    kind: Kind::Temperature,
     say: |limit| Texts {
         reached: format!(
             "The surface is at {limit} or warmer: trout played and released may not live. Stop releasing, or stop fishing for them."
@@ -137,9 +124,18 @@ static RELEASE: ByFigure = ByFigure {
     told: LazyLock::new(|| RELEASE.tell(RELEASE.published)),
 };
 
+/// What is said of a figure at which small craft are warned of something: what it `is`, and what more there is `of` it.
+fn small_craft(is: &str, limit: &str, of: &str) -> Texts {
+    Texts {
+        reached: format!("The {is} at or past {limit}, where small craft are warned: stay in, or come in."),
+        not_reached: format!("Small craft are warned from {limit} of {of}."),
+        unknown: format!("The {is} not known. Small craft are warned from {limit}."),
+    }
+}
+
 impl ByFigure {
     fn tell(&self, figure: i64) -> Told {
-        let limit = with_unit(&number(figure, self.unit, self.kind, 0), self.unit.symbol);
+        let limit = with_unit(&number(figure, self.unit, self.reading.entry().kind, 0), self.unit.symbol);
         let texts = (self.say)(&limit);
         Told { limit, texts }
     }

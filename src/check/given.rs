@@ -13,7 +13,7 @@ use crate::syntax::parse_given_name;
 use crate::syntax::tree::{self, CastPoint, ExprNode, Given, GivenValue, Word};
 use crate::text::{FileId, SourceFile, Sources, Span};
 use crate::vocabulary::catalogue::Known;
-use crate::vocabulary::kind::{Kind, WordSet, lower_case};
+use crate::vocabulary::kind::{Kind, WordSet};
 use crate::vocabulary::print::{self, System};
 
 /// In findings about something given, spans lie in the name's text or in the value's.
@@ -151,7 +151,7 @@ impl Checker {
             ExprNode::Call(name, _) => {
                 self.call_target(written, name).map(|(target, kind)| Target::Value(target, kind))
             }
-            ExprNode::Name(word) => match self.names.get(&*lower_case(&word.text)).copied() {
+            ExprNode::Name(word) => match self.named(word) {
                 Some((Named::Own(at), _)) => Some(Target::Value(GivenTarget::Own(at), self.own.get(at)?.kind)),
                 Some((Named::Ladder(id), _)) => Some(Target::Ladder(id)),
                 Some((named, _)) => {

@@ -8,7 +8,7 @@ use crate::program::expr::{ChangesId, Expr, Op};
 use crate::syntax::tree::{self, Arithmetic, Compare, ExprNode, LiteralValue, RangeExpr, Word};
 use crate::text::Span;
 use crate::vocabulary::catalogue::{Known, Takes};
-use crate::vocabulary::kind::{Kind, compass_counts, lower_case, month_number};
+use crate::vocabulary::kind::{Kind, compass_counts, month_number};
 use crate::vocabulary::quantity::{self, CIRCLE, MINUTE};
 
 /// What the surroundings of an expression say about it.
@@ -247,8 +247,8 @@ impl Checker {
     /// The kind of a name or call, without saying what may be wrong with it.
     fn quick_kind(&self, expr: &tree::Expr) -> Option<Kind> {
         match &expr.node {
-            ExprNode::Name(word) => match self.names.get(&*lower_case(&word.text)) {
-                Some((Named::Own(at), _)) => self.own.get(*at).map(|own| own.kind),
+            ExprNode::Name(word) => match self.named(word) {
+                Some((Named::Own(at), _)) => self.own.get(at).map(|own| own.kind),
                 Some((Named::Let(id), _)) => self.let_kinds.get(id.index()).copied().flatten(),
                 Some((Named::Ladder(id), _)) => self.ladders.get(id.index()).map(|ladder| Kind::OneOf(ladder.set)),
                 Some(_) => None,
@@ -373,7 +373,7 @@ impl Checker {
         if let Some((kind, value)) = hint.words.and_then(|kind| Some((kind, self.word_of(kind, &word.text)?))) {
             return Some(Expr { op: Op::Constant(value), kind, span });
         }
-        let (op, kind) = match self.names.get(&*lower_case(&word.text)).copied() {
+        let (op, kind) = match self.named(word) {
             Some((Named::Own(at), _)) => {
                 self.use_own(at);
                 let kind = self.own.get(at)?.kind;

@@ -225,6 +225,11 @@ impl Checker {
         Some(id)
     }
 
+    /// What a name stands for that the strategy declares, in any case, and where it is declared.
+    pub fn named(&self, name: &Word) -> Option<(Named, Span)> {
+        self.names.get(&*lower_case(&name.text)).copied()
+    }
+
     /// The aspect of that name, in any case and spelling.
     pub fn aspect_named(&self, name: &str) -> Option<AspectId> {
         let name = if same_word(name, "color") { "colour" } else { name };

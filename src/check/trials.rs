@@ -13,7 +13,7 @@ use crate::syntax::tree::{
 use crate::text::Span;
 use crate::vocabulary::aspect::AspectId;
 use crate::vocabulary::catalogue::Known;
-use crate::vocabulary::kind::{Kind, lower_case};
+use crate::vocabulary::kind::Kind;
 use crate::vocabulary::nearest::{listed, nearest};
 use crate::vocabulary::quantity::DAY;
 use crate::vocabulary::unit::Unit;
@@ -122,7 +122,7 @@ impl Checker {
     }
 
     fn strike(&mut self, word: &Word, literal: &Literal) -> Option<GivenDef> {
-        if let Some((Named::Own(at), _)) = self.names.get(&*lower_case(&word.text)).copied() {
+        if let Some((Named::Own(at), _)) = self.named(word) {
             let kind = self.own.get(at)?.kind;
             let value = self.given_of(kind, &word.text, &GivenValue::Literal(literal.clone()))?;
             return Some(GivenDef::Value(GivenTarget::Own(at), value));
@@ -155,7 +155,7 @@ impl Checker {
 
     fn given_name(&mut self, word: &Word, value: &GivenValue) -> Option<GivenDef> {
         let span = value.span();
-        match self.names.get(&*lower_case(&word.text)).copied() {
+        match self.named(word) {
             Some((Named::Own(at), _)) => {
                 let kind = self.own.get(at)?.kind;
                 let counts = self.given_of(kind, &word.text, value)?;
@@ -343,7 +343,7 @@ impl Checker {
                 Some(ExpectWhat::Caution(*wanted, text.as_ref().map(|text| text.text.clone())))
             }
             Expect::Unknown(word) => {
-                if let Some((Named::Ladder(id), _)) = self.names.get(&*lower_case(&word.text)).copied() {
+                if let Some((Named::Ladder(id), _)) = self.named(word) {
                     return Some(ExpectWhat::Rung(id, None));
                 }
                 self.expectable(word).map(ExpectWhat::NoValue)
@@ -357,7 +357,7 @@ impl Checker {
         if let Some(aspect) = self.aspect_named(&word.text) {
             return Some(aspect);
         }
-        if matches!(self.names.get(&*lower_case(&word.text)), Some((Named::Broken, _))) || self.forgives_words {
+        if matches!(self.named(word), Some((Named::Broken, _))) || self.forgives_words {
             return None;
         }
         let aspects = self.aspects.iter().map(|aspect| aspect.name.clone());
@@ -375,7 +375,7 @@ impl Checker {
     }
 
     fn expect_value(&mut self, name: &Word, value: &ExpectValue) -> Option<ExpectWhat> {
-        if let Some((Named::Ladder(id), _)) = self.names.get(&*lower_case(&name.text)).copied() {
+        if let Some((Named::Ladder(id), _)) = self.named(name) {
             return match value {
                 ExpectValue::Words(words) if words.len() == 1 => {
                     Some(ExpectWhat::Rung(id, Some(self.rung_named(id, name, &words[0])?)))

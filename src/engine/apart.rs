@@ -43,8 +43,7 @@ impl Apart {
                 }
             }
         }
-        let rungs = program.ladders.iter().flat_map(|ladder| &ladder.rungs).map(|rung| &rung.run);
-        program.rules.iter().map(|rule| &rule.run).chain(rungs).for_each(|run| apart.look_at_run(run));
+        program.runs().for_each(|run| apart.look_at_run(run));
         for seen in &mut apart.inputs {
             if let Seen::Cuts(cuts) = seen {
                 cuts.sort_unstable();

@@ -151,7 +151,7 @@ pub fn decide_assuming(
     assumed: Option<(usize, bool)>,
 ) -> Outcome {
     let rungs = state.rungs();
-    let let_values = state.let_values_on(program, readings, &rungs);
+    let let_values = state.let_values(program, readings);
     let scene = Scene { program, readings, lets: &let_values, rungs: &rungs, changes: &[], mark: None };
     let holds = |(at, rule): (usize, &RuleDef)| match (assumed, &rule.condition) {
         (Some((rule, holds)), _) if rule == at => Some(holds),

@@ -192,17 +192,7 @@ impl State {
 
     /// The values of lets between steps: timed ones as the last step made them.
     pub fn let_values(&self, program: &Program, readings: &dyn Readings) -> Vec<Option<i64>> {
-        self.let_values_on(program, readings, &self.rungs())
-    }
-
-    /// The same, where the rungs that ladders stand on are at hand.
-    pub(super) fn let_values_on(
-        &self,
-        program: &Program,
-        readings: &dyn Readings,
-        rungs: &[Option<usize>],
-    ) -> Vec<Option<i64>> {
-        lets(program, readings, rungs, |at| self.lets.get(at).and_then(|state| state.shown))
+        lets(program, readings, &self.rungs(), |at| self.lets.get(at).and_then(|state| state.shown))
     }
 }
 

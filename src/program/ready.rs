@@ -2,7 +2,7 @@
 
 use foldhash::{HashMap, HashMapExt};
 
-use super::{GivenTarget, InputSource, Program, Run};
+use super::{GivenTarget, InputSource, Program};
 use crate::vocabulary::aspect::AspectId;
 use crate::vocabulary::catalogue::Known;
 use crate::vocabulary::kind::{Kind, lower_case};
@@ -61,9 +61,7 @@ impl Ready {
 
 fn decided(program: &Program) -> Vec<AspectId> {
     let ids = (0..program.aspects.len()).filter_map(|at| Some(AspectId(u32::try_from(at).ok()?)));
-    let rungs = program.ladders.iter().flat_map(|ladder| &ladder.rungs).map(|rung| &rung.run);
-    let runs: Vec<&Run> = program.rules.iter().map(|rule| &rule.run).chain(rungs).collect();
-    ids.filter(|id| runs.iter().any(|run| run.decision(*id).is_some())).collect()
+    ids.filter(|id| program.runs().any(|run| run.decision(*id).is_some())).collect()
 }
 
 fn changes(program: &Program) -> Vec<(GivenTarget, i64)> {

@@ -76,11 +76,7 @@ where
         Box::pin(async move {
             let begun = Instant::now();
             let answer = match answering {
-                Ok((place, answering)) => {
-                    let answer = hold(answering, time, bytes_in, uri.path()).await;
-                    drop(place);
-                    answer
-                }
+                Ok((_place, answering)) => hold(answering, time, bytes_in, uri.path()).await,
                 Err(refusal) => Err(refusal),
             };
             let answer = answer.unwrap_or_else(|refusal| answer_of(refusal.into()));

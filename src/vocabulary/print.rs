@@ -93,19 +93,8 @@ pub fn number(counts: i64, unit: &Unit, kind: Kind, places: u32) -> String {
     fixed(scaled(counts, unit, kind, places), places)
 }
 
-/// Below it floating point holds every whole number exactly.
-const EXACT: u64 = 1 << 53;
-
 /// The number of `unit` in a value, unrounded.
 pub fn unrounded(counts: i64, unit: &Unit, kind: Kind) -> f64 {
-    // Most values are whole numbers of their unit, or have a decimal.
-    if let Some(above) = counts.checked_sub(unit.zero_for(&kind))
-        && let Some(tenths) = above.checked_mul(10)
-        && tenths % unit.counts == 0
-        && (tenths / unit.counts).unsigned_abs() < EXACT
-    {
-        return (tenths / unit.counts) as f64 / 10.0;
-    }
     let above = i128::from(counts) - i128::from(unit.zero_for(&kind));
     // Twelve digits after the point say every count exactly and no more than that.
     let twelve = divide_rounded(above * 1_000_000_000_000, i128::from(unit.counts));
@@ -119,7 +108,7 @@ fn nearest_short(scaled: i128, places: u32) -> Option<f64> {
     while places > 0 && digits % 10 == 0 {
         (digits, places) = (digits / 10, places - 1);
     }
-    (digits.unsigned_abs() < EXACT).then(|| digits as f64 / 10u64.pow(places) as f64)
+    (digits.unsigned_abs() < 1 << 53).then(|| digits as f64 / 10u64.pow(places) as f64)
 }
 
 fn fixed(scaled: i128, places: u32) -> String {
